@@ -1,0 +1,98 @@
+"""The values an answer rests on: one statement a question, however many values it has."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from typing import Any, Final
+
+from sqlalchemy import Connection, Table, or_, select
+
+from hotface_api.catalogue.reference import Reference, holds_at
+from hotface_api.store.models import Value
+
+__all__ = ["SOURCE_WEIGHTS", "centre", "edges", "limit_rows", "material_rows", "weight"]
+
+Row = Mapping[str, Any]
+_VALUE: Table = Value.__table__  # type: ignore[assignment]
+
+SOURCE_WEIGHTS: Final[Mapping[str, float]] = {
+    "standard": 1.0,
+    "handbook": 1.0,
+    "journal": 1.0,
+    "dataset": 1.0,
+    "report": 0.8,
+    "patent": 0.5,
+    "encyclopedia": 0.5,
+    "supplier": 0.4,
+    "web": 0.3,
+}
+"""How much one origin's word counts, by the best source type it is seen in. Our judgement: texts
+that say how a figure was measured count in full, repeated or promoted figures less. A contributed
+measurement (basis ``measured``) counts like a report; memory counts only where nothing else is."""
+
+_MEASURED_WEIGHT: Final = 0.8
+_MEMORY_WEIGHT: Final = 0.1
+
+
+def material_rows(
+    connection: Connection, reference: Reference, materials: Collection[str],
+    properties: Collection[str],
+) -> list[Row]:
+    """Read the accepted values of some materials and properties at a revision, ordered by id."""
+    statement = (
+        select(_VALUE)
+        .where(
+            _VALUE.c.material.in_(sorted(set(materials))),
+            _VALUE.c.property.in_(sorted(set(properties))),
+            _VALUE.c.status == "accepted",
+            holds_at(_VALUE, reference.revision),
+        )
+        .order_by(_VALUE.c.id)
+    )
+    return [dict(row) for row in connection.execute(statement).mappings()]
+
+
+def limit_rows(
+    connection: Connection, reference: Reference, materials: Collection[str]
+) -> list[Row]:
+    """Read every limit and oxide row that concerns some materials, as subject or as partner."""
+    wanted = sorted(
+        key
+        for key, row in reference.properties.items()
+        if row["group"] == "limit" or key.startswith("oxide_") or key == "inversion_step"
+    )
+    names = sorted(set(materials))
+    statement = (
+        select(_VALUE)
+        .where(
+            or_(_VALUE.c.material.in_(names), _VALUE.c["with"].in_(names)),
+            _VALUE.c.property.in_(wanted),
+            _VALUE.c.status == "accepted",
+            holds_at(_VALUE, reference.revision),
+        )
+        .order_by(_VALUE.c.id)
+    )
+    return [dict(row) for row in connection.execute(statement).mappings()]
+
+
+def weight(row: Row, reference: Reference) -> float:
+    """Weigh a row by how it is known and where it stands."""
+    if row["basis"] == "memory":
+        return _MEMORY_WEIGHT
+    if row["basis"] == "measured":
+        return _MEASURED_WEIGHT
+    if row["source"] is None:
+        return _MEMORY_WEIGHT
+    return SOURCE_WEIGHTS[reference.source_types[row["source"]]]
+
+
+def edges(row: Row) -> tuple[float, float]:
+    """Give the low and high figure of a row; equal where it holds a single one."""
+    held = [row[end] for end in ("low", "typical", "high") if row[end] is not None]
+    return min(held), max(held)
+
+
+def centre(row: Row) -> float:
+    """Give the typical figure of a row, or the middle of its range."""
+    low, high = edges(row)
+    return float(row["typical"] if row["typical"] is not None else (low + high) / 2)

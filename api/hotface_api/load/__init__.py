@@ -1,0 +1,1 @@
+"""A data package into the store: whole, or not at all."""

@@ -1,0 +1,1 @@
+"""From a mix as a builder gives it to an honest composite."""

@@ -1,0 +1,77 @@
+"""Settings, read from the environment once and passed on as a value."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+__all__ = ["Settings", "SettingsError"]
+
+
+class SettingsError(ValueError):
+    """A setting that cannot be used; the message names the variable and what it may be."""
+
+
+def _default_url(environ: Mapping[str, str]) -> str:
+    home = environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
+    return f"sqlite:///{Path(home) / 'hotface' / 'hotface.sqlite3'}"
+
+
+def _whole(environ: Mapping[str, str], name: str, default: int) -> int:
+    text = environ.get(name, "")
+    if not text:
+        return default
+    if not text.isascii() or not text.isdigit():
+        raise SettingsError(f"{name} must be a whole number, not {text!r}")
+    return int(text)
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What the service can be told from outside.
+
+    Attributes
+    ----------
+    database_url : str
+        ``HOTFACE_DATABASE_URL``. SQLite in the user's data folder by default; PostgreSQL as
+        ``postgresql://user@host/name`` (psycopg 3).
+    cache_answers : int
+        ``HOTFACE_CACHE_ANSWERS``. Rendered answers kept in memory by each worker; 0 keeps none.
+    max_body : int
+        ``HOTFACE_MAX_BODY``. Largest request body in bytes.
+    trust_proxy : int
+        ``HOTFACE_TRUST_PROXY``. How many proxies in front may be believed about address and host.
+    log_level : str
+        ``HOTFACE_LOG_LEVEL``. ``DEBUG``, ``INFO``, ``WARNING`` or ``ERROR``.
+    """
+
+    database_url: str
+    cache_answers: int = 4096
+    max_body: int = 1024 * 1024
+    trust_proxy: int = 0
+    log_level: str = "INFO"
+
+    @classmethod
+    def from_environment(cls, environ: Mapping[str, str] | None = None) -> Settings:
+        """Read the ``HOTFACE_*`` variables.
+
+        Raises
+        ------
+        SettingsError
+            For one that makes no sense; the message names it.
+        """
+        env = os.environ if environ is None else environ
+        level = env.get("HOTFACE_LOG_LEVEL", "INFO").upper()
+        if level not in ("DEBUG", "INFO", "WARNING", "ERROR"):
+            raise SettingsError(
+                f"HOTFACE_LOG_LEVEL must be DEBUG, INFO, WARNING or ERROR, not {level!r}"
+            )
+        return cls(
+            database_url=env.get("HOTFACE_DATABASE_URL") or _default_url(env),
+            cache_answers=_whole(env, "HOTFACE_CACHE_ANSWERS", 4096),
+            max_body=_whole(env, "HOTFACE_MAX_BODY", 1024 * 1024),
+            trust_proxy=_whole(env, "HOTFACE_TRUST_PROXY", 0),
+            log_level=level,
+        )

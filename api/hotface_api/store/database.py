@@ -1,0 +1,169 @@
+"""Engines, transactions and the revision probe.
+
+Two kinds of transaction and no third: ``read`` (a deferred ``BEGIN``; takes no write lock) and
+``write`` (``BEGIN IMMEDIATE`` on SQLite). The driver's own transaction handling is switched off:
+left on, a SELECT runs outside the transaction that later updates, and concurrent writers lose each
+other's changes silently; a deferred BEGIN that upgrades later fails at once with "database is
+locked" instead of waiting.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
+from sqlalchemy.engine import URL
+from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError, SQLAlchemyError
+
+__all__ = ["Database", "DatabaseError"]
+
+_BUSY_MILLISECONDS = 5000
+_LATEST = "SELECT number FROM revision ORDER BY number DESC LIMIT 1"
+
+
+class DatabaseError(RuntimeError):
+    """The database cannot be used; the message says what to do next."""
+
+
+def _read_url(url: str) -> URL:
+    try:
+        parsed = make_url(url)
+    except ArgumentError as error:
+        raise DatabaseError(
+            "HOTFACE_DATABASE_URL is not a database address; write it like"
+            " sqlite:///file.sqlite3 or postgresql://user@host/name"
+        ) from error
+    if parsed.drivername in ("postgresql", "postgres"):
+        parsed = parsed.set(drivername="postgresql+psycopg")
+    if parsed.get_backend_name() not in ("sqlite", "postgresql"):
+        raise DatabaseError("HOTFACE_DATABASE_URL must be of kind sqlite or postgresql")
+    if parsed.get_backend_name() == "sqlite" and parsed.database in (None, "", ":memory:"):
+        raise DatabaseError(
+            "an SQLite database in memory exists once a connection; name a file instead"
+        )
+    return parsed
+
+
+def _prepare_sqlite(engine: Engine) -> None:
+    @event.listens_for(engine, "connect")
+    def _connect(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None
+        for pragma in (
+            f"busy_timeout = {_BUSY_MILLISECONDS}",  # first: the others may have to wait
+            "journal_mode = WAL",
+            "synchronous = NORMAL",
+            "foreign_keys = ON",
+        ):
+            connection.execute(f"PRAGMA {pragma}")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        statement = connection.get_execution_options().get("hotface_begin", "BEGIN")
+        if statement:
+            connection.exec_driver_sql(statement)
+
+
+class Database:
+    """One database: its engine and the only ways to read and write it.
+
+    Parameters
+    ----------
+    url : str
+        ``sqlite:///file`` or ``postgresql://...``. A missing SQLite folder is made.
+
+    Raises
+    ------
+    DatabaseError
+        If the address cannot be used or its driver is not installed.
+    """
+
+    def __init__(self, url: str) -> None:
+        self.url = _read_url(url)
+        self.is_sqlite = self.url.get_backend_name() == "sqlite"
+        if self.is_sqlite:
+            folder = Path(str(self.url.database)).expanduser().resolve().parent
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+            except OSError as error:
+                raise DatabaseError(
+                    f"the folder {folder} cannot be made ({error.strerror});"
+                    " set HOTFACE_DATABASE_URL to a place that can be written"
+                ) from error
+        try:
+            self.engine = create_engine(self.url, pool_size=16, max_overflow=16)
+        except (NoSuchModuleError, ModuleNotFoundError) as error:
+            raise DatabaseError(
+                "the PostgreSQL driver is not installed; install hotface[postgresql]"
+            ) from error
+        if self.is_sqlite:
+            _prepare_sqlite(self.engine)
+        self._local = threading.local()
+
+    @contextmanager
+    def read(self) -> Iterator[Connection]:
+        """Open a connection for reading one consistent state."""
+        with self.engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def write(self) -> Iterator[Connection]:
+        """Open a transaction that holds the write lock from its first statement."""
+        with self.engine.connect() as plain:
+            connection = plain.execution_options(hotface_begin="BEGIN IMMEDIATE")
+            with connection.begin():
+                yield connection
+
+    def _probe_connection(self) -> Connection:
+        connection: Connection | None = getattr(self._local, "connection", None)
+        if connection is None or connection.closed or connection.invalidated:
+            connection = self.engine.connect().execution_options(
+                isolation_level="AUTOCOMMIT", hotface_begin=""
+            )
+            self._local.connection = connection
+        return connection
+
+    def revision(self) -> int:
+        """Give the latest revision number; 0 before anything is loaded.
+
+        Runs one statement on a connection this thread keeps, so that a warm answer costs one cheap
+        look at the database and every worker notices another's change.
+        """
+        for attempt in (1, 2):
+            connection = self._probe_connection()
+            try:
+                number: int | None = connection.exec_driver_sql(_LATEST).scalar()
+                if connection.in_transaction():
+                    connection.commit()
+            except SQLAlchemyError:
+                self.forget_probe()
+                if attempt == 2:  # noqa: PLR2004 - the second attempt is the last
+                    raise
+            else:
+                return number or 0
+        raise AssertionError
+
+    def forget_probe(self) -> None:
+        """Drop the connection this thread keeps for the revision probe."""
+        connection: Connection | None = getattr(self._local, "connection", None)
+        self._local.connection = None
+        if connection is not None:
+            connection.invalidate()
+            connection.close()
+
+    def ping(self) -> bool:
+        """Tell whether the database answers."""
+        try:
+            with self.read() as connection:
+                connection.execute(text("SELECT 1"))
+        except OperationalError:
+            return False
+        return True
+
+    def close(self) -> None:
+        """Close every pooled connection."""
+        self.forget_probe()
+        self.engine.dispose()

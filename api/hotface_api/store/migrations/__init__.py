@@ -1,0 +1,1 @@
+"""Alembic scripts; they travel inside the package."""

@@ -1,0 +1,308 @@
+"""Plain rows out of the store: Core selects to dictionaries, as the tables stood at a revision.
+
+Ids are ordered and compared by bytes on both databases. PostgreSQL would otherwise sort by the
+locale of the database, so that the pages of one list would differ from place to place. Text search
+folds ASCII letters only, for the same reason: that is all both databases agree on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Select,
+    String,
+    Table,
+    and_,
+    func,
+    or_,
+    select,
+    union,
+)
+from sqlalchemy.ext.compiler import compiles
+from sqlalchemy.sql.compiler import SQLCompiler
+from sqlalchemy.sql.functions import FunctionElement
+
+from hotface_api.store.models import Base, Revision, Specimen, SpecimenConstituent, Value
+
+__all__ = [
+    "Row",
+    "SpecimenFilter",
+    "ValueFilter",
+    "bytewise",
+    "constituents",
+    "dated",
+    "find",
+    "having",
+    "held",
+    "known_ids",
+    "mentions",
+    "revisions",
+    "specimen",
+    "specimens",
+    "table",
+    "value_history",
+    "values",
+    "values_of_specimen",
+]
+
+Row = dict[str, Any]
+MAX_SEARCH_WORDS: Final = 8
+
+
+class bytewise(FunctionElement[str]):  # noqa: N801 - reads as the SQL function it is
+    """A text column ordered and compared byte by byte, whatever the locale."""
+
+    inherit_cache = True
+    type = String()
+    name = "bytewise"
+
+
+@compiles(bytewise)
+def _plain(element: bytewise, compiler: SQLCompiler, **kwargs: Any) -> str:
+    return compiler.process(element.clauses, **kwargs)
+
+
+@compiles(bytewise, "postgresql")
+def _collated(element: bytewise, compiler: SQLCompiler, **kwargs: Any) -> str:
+    return f'{compiler.process(element.clauses, **kwargs)} COLLATE "C"'
+
+
+def table(model: type[Base]) -> Table:
+    """Give a model's table, typed."""
+    return model.__table__  # type: ignore[return-value]
+
+
+def dated(model: type[Base], revision: int) -> ColumnElement[bool]:
+    """Tell which rows of a dated table hold at a revision; pending ones hold at none."""
+    columns = table(model).c
+    return and_(
+        columns.from_revision <= revision,
+        or_(columns.to_revision.is_(None), columns.to_revision > revision),
+    )
+
+
+def mentions(columns: Sequence[ColumnElement[Any]], text: str) -> ColumnElement[bool]:
+    """Match rows where every word of ``text`` stands in one of the columns, in either case.
+
+    ``%`` and ``_`` mean themselves.
+    """
+    words = [_fold(word) for word in text.split()[:MAX_SEARCH_WORDS]]
+    folded = [func.lower(bytewise(column)) for column in columns]
+    return and_(
+        *(or_(*(column.contains(word, autoescape=True) for column in folded)) for word in words)
+    )
+
+
+def _fold(word: str) -> str:
+    """Lower ASCII letters and no others."""
+    return "".join(letter.lower() if letter.isascii() else letter for letter in word)
+
+
+def _listed(connection: Connection, statement: Select[Any]) -> list[Row]:
+    return [dict(row) for row in connection.execute(statement).mappings()]
+
+
+def _page(statement: Select[Any], column: Any, after: str | None, limit: int) -> Select[Any]:
+    if after is not None:
+        statement = statement.where(bytewise(column) > after)
+    return statement.order_by(bytewise(column)).limit(limit)
+
+
+def held(connection: Connection, model: type[Base], revision: int) -> list[Row]:
+    """Read every row of a dated table that holds at a revision, ordered by id."""
+    source = table(model)
+    statement = select(source).where(dated(model, revision)).order_by(bytewise(source.c.id))
+    return _listed(connection, statement)
+
+
+def find(connection: Connection, model: type[Base], revision: int, key: str) -> Row | None:
+    """Read the row with an id that holds at a revision."""
+    source = table(model)
+    statement = select(source).where(source.c.id == key, dated(model, revision))
+    row = connection.execute(statement).mappings().first()
+    return None if row is None else dict(row)
+
+
+def known_ids(connection: Connection, model: type[Base], revision: int) -> list[str]:
+    """Read the ids that hold at a revision."""
+    statement = select(table(model).c.id).where(dated(model, revision))
+    return list(connection.scalars(statement))
+
+
+def having(connection: Connection, revision: int, properties: Collection[str]) -> set[str]:
+    """Name the materials with an accepted value of each of the properties."""
+    columns = table(Value).c
+    statement = (
+        select(columns.material)
+        .where(columns.property.in_(sorted(properties)), dated(Value, revision))
+        .group_by(columns.material)
+        .having(func.count(columns.property.distinct()) == len(properties))
+    )
+    return set(connection.scalars(statement))
+
+
+@dataclass(frozen=True, slots=True)
+class ValueFilter:
+    """Which values are wanted: within a field any of the words, and all fields together."""
+
+    id: tuple[str, ...] = ()
+    material: tuple[str, ...] = ()
+    property: tuple[str, ...] = ()
+    source: tuple[str, ...] = ()
+    origin: tuple[str, ...] = ()
+    specimen: tuple[str, ...] = ()
+    basis: tuple[str, ...] = ()
+    role: tuple[str, ...] = ()
+    form: tuple[str, ...] = ()
+    q: str | None = None
+
+
+_VALUE_WORDS: Final = (
+    "id",
+    "material",
+    "property",
+    "source",
+    "origin",
+    "specimen",
+    "basis",
+    "role",
+    "form",
+)
+_VALUE_TEXT: Final = ("id", "condition_text", "method", "locator", "note", "printed_unit")
+
+
+def values(
+    connection: Connection, revision: int, wanted: ValueFilter, after: str | None, limit: int
+) -> list[Row]:
+    """Read a page of the values that hold at a revision, ordered by id."""
+    columns = table(Value).c
+    statement = select(table(Value)).where(dated(Value, revision))
+    for name in _VALUE_WORDS:
+        words = getattr(wanted, name)
+        if words:
+            statement = statement.where(columns[name].in_(words))
+    if wanted.q is not None:
+        statement = statement.where(mentions([columns[name] for name in _VALUE_TEXT], wanted.q))
+    return _listed(connection, _page(statement, columns.id, after, limit))
+
+
+def values_of_specimen(connection: Connection, revision: int, specimen: str) -> list[Row]:
+    """Read the values measured on a specimen, ordered by property, temperature and id."""
+    columns = table(Value).c
+    statement = (
+        select(table(Value))
+        .where(columns.specimen == specimen, dated(Value, revision))
+        .order_by(
+            bytewise(columns.property), columns.temperature_low.nulls_first(), bytewise(columns.id)
+        )
+    )
+    return _listed(connection, statement)
+
+
+def value_history(connection: Connection, revision: int, key: str) -> list[Row]:
+    """Read every accepted row of a value, of those it replaced and of those that replaced it.
+
+    Oldest first; rows accepted after ``revision`` are left out.
+    """
+    columns = table(Value).c
+    replaced = columns.replaces.is_not(None)
+    links = union(  # both ways, since PostgreSQL allows a recursion only one recursive term
+        select(columns.id.label("here"), columns.replaces.label("there")).where(replaced),
+        select(columns.replaces.label("here"), columns.id.label("there")).where(replaced),
+    ).cte("links")
+    start = select(columns.id.label("id")).where(columns.id == key)
+    chain = start.cte("chain", recursive=True)
+    chain = chain.union(select(links.c.there).where(links.c.here == chain.c.id))
+    statement = (
+        select(table(Value))
+        .where(columns.id.in_(select(chain.c.id)), columns.from_revision <= revision)
+        .order_by(columns.from_revision, columns.row)
+    )
+    return _listed(connection, statement)
+
+
+@dataclass(frozen=True, slots=True)
+class SpecimenFilter:
+    """Which specimens are wanted."""
+
+    material: tuple[str, ...] = ()
+    kind: tuple[str, ...] = ()
+    source: tuple[str, ...] = ()
+    constituent: tuple[str, ...] = ()
+    q: str | None = None
+
+
+_SPECIMEN_TEXT: Final = ("id", "name", "proportions", "note")
+
+
+def specimens(
+    connection: Connection, revision: int, wanted: SpecimenFilter, after: str | None, limit: int
+) -> list[Row]:
+    """Read a page of the specimens that hold at a revision, ordered by id."""
+    columns = table(Specimen).c
+    statement = select(table(Specimen)).where(dated(Specimen, revision))
+    for name in ("material", "kind", "source"):
+        words = getattr(wanted, name)
+        if words:
+            statement = statement.where(columns[name].in_(words))
+    if wanted.constituent:
+        recipe = table(SpecimenConstituent).c
+        made_of = select(recipe.specimen).where(
+            recipe.material.in_(wanted.constituent), dated(SpecimenConstituent, revision)
+        )
+        statement = statement.where(columns.id.in_(made_of))
+    if wanted.q is not None:
+        statement = statement.where(mentions([columns[name] for name in _SPECIMEN_TEXT], wanted.q))
+    return _listed(connection, _page(statement, columns.id, after, limit))
+
+
+_RECIPE: Final = ("position", "material", "part", "mass_percent", "volume_percent")
+
+
+def specimen(connection: Connection, revision: int, key: str) -> tuple[Row, list[Row]] | None:
+    """Read one specimen and its recipe, with one statement."""
+    source, recipe = table(Specimen), table(SpecimenConstituent)
+    fits = and_(recipe.c.specimen == source.c.id, dated(SpecimenConstituent, revision))
+    statement = (
+        select(source, *(recipe.c[name].label(f"recipe_{name}") for name in _RECIPE))
+        .select_from(source.outerjoin(recipe, fits))
+        .where(source.c.id == key, dated(Specimen, revision))
+        .order_by(recipe.c.position)
+    )
+    found = _listed(connection, statement)
+    if not found:
+        return None
+    lines = [{name: row[f"recipe_{name}"] for name in _RECIPE} for row in found]
+    return found[0], [line for line in lines if line["material"] is not None]
+
+
+def constituents(
+    connection: Connection, revision: int, specimen_ids: Collection[str]
+) -> dict[str, list[Row]]:
+    """Read the recipes of some specimens, each in its order."""
+    if not specimen_ids:
+        return {}
+    recipe = table(SpecimenConstituent).c
+    statement = (
+        select(table(SpecimenConstituent))
+        .where(recipe.specimen.in_(sorted(specimen_ids)), dated(SpecimenConstituent, revision))
+        .order_by(recipe.specimen, recipe.position)
+    )
+    found: dict[str, list[Row]] = {key: [] for key in specimen_ids}
+    for row in _listed(connection, statement):
+        found[row["specimen"]].append(row)
+    return found
+
+
+def revisions(connection: Connection, up_to: int, after: int | None, limit: int) -> list[Row]:
+    """Read a page of the revisions, newest first; ``after`` is the number read last."""
+    columns = table(Revision).c
+    statement = select(table(Revision)).where(columns.number <= up_to)
+    if after is not None:
+        statement = statement.where(columns.number < after)
+    return _listed(connection, statement.order_by(columns.number.desc()).limit(limit))
