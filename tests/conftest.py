@@ -6,58 +6,25 @@ are skipped with a loud line, or fail under ``HOTFACE_REQUIRE_ALL=1``.
 
 from __future__ import annotations
 
-import os
-import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 
 import pytest
-from sqlalchemy import create_engine, event, make_url, text
+from sqlalchemy import event
 
+from hotface_api.app import create_app
 from hotface_api.load.loader import load
+from hotface_api.settings import Settings
 from hotface_api.store import schema
 from hotface_api.store.database import Database
 from hotface_seed import PACKAGE_PATH
-
-SERVER = os.environ.get("HOTFACE_TEST_POSTGRESQL", "")
-REQUIRE_ALL = os.environ.get("HOTFACE_REQUIRE_ALL", "") == "1"
-BACKENDS = ("sqlite", "postgresql")
+from support.databases import BACKENDS, SERVER, fresh_url
 
 
 def pytest_report_header():
     if SERVER:
         return "databases: sqlite, postgresql"
     return "databases: sqlite only - set HOTFACE_TEST_POSTGRESQL to a server to test postgresql too"
-
-
-def need_postgresql():
-    """Skip, or fail under HOTFACE_REQUIRE_ALL=1, where no PostgreSQL server is named."""
-    if SERVER:
-        return
-    message = "POSTGRESQL NOT TESTED: set HOTFACE_TEST_POSTGRESQL=postgresql://user@host/name"
-    if REQUIRE_ALL:
-        pytest.fail(message)
-    pytest.skip(message)
-
-
-@contextmanager
-def fresh_url(backend: str, folder) -> Iterator[str]:
-    """Give the address of an empty database, dropped afterwards."""
-    if backend == "sqlite":
-        yield f"sqlite:///{folder / f'{uuid.uuid4().hex}.sqlite3'}"
-        return
-    need_postgresql()
-    name = f"hotface_test_{os.getpid()}_{uuid.uuid4().hex[:8]}"
-    server = make_url(SERVER).set(drivername="postgresql+psycopg")
-    admin = create_engine(server, isolation_level="AUTOCOMMIT")
-    with admin.connect() as connection:
-        connection.execute(text(f'CREATE DATABASE "{name}"'))
-    try:
-        yield make_url(SERVER).set(database=name).render_as_string(hide_password=False)
-    finally:
-        with admin.connect() as connection:
-            connection.execute(text(f'DROP DATABASE "{name}" WITH (FORCE)'))
-        admin.dispose()
 
 
 @pytest.fixture(params=BACKENDS)
@@ -92,10 +59,24 @@ def statements():
             if not statement.startswith("BEGIN"):
                 counted.append(statement)
 
-        event.listen(database.engine, "before_cursor_execute", note)
+        engines = (database.engine, database._keeping)
+        for engine in engines:
+            event.listen(engine, "before_cursor_execute", note)
         try:
             yield counted
         finally:
-            event.remove(database.engine, "before_cursor_execute", note)
+            for engine in engines:
+                event.remove(engine, "before_cursor_execute", note)
 
     return counting
+
+
+@pytest.fixture(scope="session")
+def app(database):
+    """The application over the loaded seed, answers kept."""
+    return create_app(Settings(database.url.render_as_string(hide_password=False)), database)
+
+
+@pytest.fixture
+def client(app):
+    return app.test_client()

@@ -1,37 +1,87 @@
-"""Which cautions go with a material, a place and a temperature."""
+"""Which cautions go with a material, a mix, a place and a temperature."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, Final
 
 from hotface_api.catalogue.reference import Reference
 
-__all__ = ["matching_cautions"]
+__all__ = ["TRIGGERS", "MatchedCaution", "matched_cautions", "matching_cautions"]
 
 Row = Mapping[str, Any]
+TRIGGERS: Final = (
+    "storage",
+    "weighing-and-mixing",
+    "casting",
+    "curing",
+    "lifting",
+    "drying",
+    "first-fire",
+    "design",
+    "siting",
+    "firing",
+    "cutting",
+    "demolition",
+)
+"""The steps of the work, in the order they are met; cautions of a mix are told in this order."""
+_CAST: Final = "body"
+
+
+@dataclass(frozen=True, slots=True)
+class MatchedCaution:
+    """A caution and what calls for it: material ids, ``body`` for any cast part, or nothing."""
+
+    caution: Row
+    because: tuple[str, ...]
 
 
 def _words(text: str | None) -> frozenset[str]:
     return frozenset(part.strip() for part in (text or "").split(";") if part.strip())
 
 
-def _concerns(caution: Row, materials: Collection[str], reference: Reference) -> bool:
+def _names(material: str, reference: Reference) -> set[str]:
+    """Give what a caution may call a material by: itself, its family, the solid it consists of."""
+    row = reference.materials.get(material)
+    return {material} if row is None else {material, row["family"], row["solid"]} - {None}
+
+
+def _because(
+    caution: Row, materials: Collection[str], reference: Reference, *, general: bool
+) -> tuple[str, ...] | None:
+    """Name what calls for a caution, or give None if nothing does."""
     named, kinds = _words(caution["materials"]), _words(caution["kinds"])
     if not named and not kinds:
-        return False  # holds for any material: shown with a mix, not beside every look-up
-    if named & set(materials):
+        return () if general else None  # holds for any material: not beside every look-up
+    found = [
+        material
+        for material in sorted(set(materials))
+        if named & _names(material, reference)
+        or (material in reference.materials and reference.materials[material]["kind"] in kinds)
+    ]
+    if general and _CAST in kinds:
+        found.append(_CAST)
+    return tuple(found) or None
+
+
+def _is_met(caution: Row, temperature: float | None) -> bool:
+    """Tell whether a caution bound to a span of temperature is met at one."""
+    if temperature is None:
         return True
-    families = {reference.family_of(material) for material in materials} - {None}
-    held = {reference.materials[m]["kind"] for m in materials if m in reference.materials}
-    return bool(kinds & held) or bool(named & families)
+    above, below = caution["above"], caution["below"]
+    return (above is None or temperature >= above) and (below is None or temperature <= below)
 
 
-def matching_cautions(
-    reference: Reference, materials: Collection[str], *, temperature: float | None = None,
+def matched_cautions(
+    reference: Reference,
+    materials: Collection[str],
+    *,
+    temperature: float | None = None,
     general: bool = False,
-) -> tuple[Row, ...]:
-    """Give the cautions that concern some materials.
+    triggers: Collection[str] | None = None,
+) -> tuple[MatchedCaution, ...]:
+    """Give the cautions that concern some materials, and what calls for each.
 
     Parameters
     ----------
@@ -41,17 +91,34 @@ def matching_cautions(
     temperature : float, optional
         Temperature of use in kelvin; cautions bound to a span of temperature need it inside.
     general : bool
-        Whether cautions that hold for any material come too.
+        Whether the materials are a mix for a cast part: cautions that hold for any material and
+        those for cast bodies then come too, in the order of the work.
+    triggers : collection of str, optional
+        Only these steps of the work.
     """
     found = []
     for caution in reference.cautions:
-        above, below = caution["above"], caution["below"]
-        if temperature is not None and (
-            (above is not None and temperature < above)
-            or (below is not None and temperature > below)
-        ):
+        if triggers is not None and caution["trigger"] not in triggers:
             continue
-        everywhere = not _words(caution["materials"]) and not _words(caution["kinds"])
-        if (general and everywhere) or _concerns(caution, materials, reference):
-            found.append(caution)
+        because = _because(caution, materials, reference, general=general)
+        if because is not None and _is_met(caution, temperature):
+            found.append(MatchedCaution(caution, because))
+    if general:
+        found.sort(key=lambda each: (_order(each.caution["trigger"]), each.caution["id"]))
     return tuple(found)
+
+
+def _order(trigger: str) -> int:
+    return TRIGGERS.index(trigger) if trigger in TRIGGERS else len(TRIGGERS)
+
+
+def matching_cautions(
+    reference: Reference,
+    materials: Collection[str],
+    *,
+    temperature: float | None = None,
+    general: bool = False,
+) -> tuple[Row, ...]:
+    """Give the cautions that concern some materials; see `matched_cautions`."""
+    found = matched_cautions(reference, materials, temperature=temperature, general=general)
+    return tuple(each.caution for each in found)

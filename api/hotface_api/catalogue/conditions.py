@@ -4,6 +4,7 @@ Unlike things are never merged: a heap is not a grain, a dried body not a moist 
 not a compacted one, strength after 110 Cel not strength after 1000 Cel. What a source leaves open
 is kept open, with two exceptions written here: a heap, grain or solid whose state is not stated is
 taken in the property's canonical state, and a heap whose filling is not stated counts as poured.
+Air is the atmosphere where none is stated.
 """
 
 from __future__ import annotations
@@ -21,14 +22,29 @@ _BY_DENSITY: Final = frozenset(
     {"thermal_conductivity", "compressive_strength", "modulus_of_rupture", "thermal_diffusivity"}
 )
 _BY_TREATMENT: Final = frozenset(
-    {"compressive_strength", "modulus_of_rupture", "permanent_linear_change", "open_porosity",
-     "total_porosity", "modulus_of_elasticity", "permeability", "strength_retained"}
+    {
+        "compressive_strength",
+        "modulus_of_rupture",
+        "permanent_linear_change",
+        "open_porosity",
+        "total_porosity",
+        "modulus_of_elasticity",
+        "permeability",
+        "strength_retained",
+    }
 )
 _BY_TEMPERATURE: Final = frozenset(
-    {"initial_set", "final_set", "demould_time", "permanent_linear_change", "oxidation_weight_gain",
-     "permanent_volume_change"}
+    {
+        "initial_set",
+        "final_set",
+        "demould_time",
+        "permanent_linear_change",
+        "oxidation_weight_gain",
+        "permanent_volume_change",
+    }
 )
 _STATE_TAKEN: Final = frozenset({"heap", "grain", "solid"})
+_AIR: Final = frozenset({None, "air", "oxidising"})
 
 
 @dataclass(frozen=True, slots=True, order=False)
@@ -45,13 +61,32 @@ class Condition:
     age: float | None = None
     temperature: float | None = None
     density_band: float | None = None
+    atmosphere: str | None = None
+    event_kind: str | None = None
 
-    def sort_key(self) -> tuple[str, ...]:
-        """Order conditions the same way everywhere."""
-        return tuple("" if part is None else str(part) for part in (
-            self.form, self.state, self.fill, self.with_, self.direction, self.role,
-            self.treatment_temperature, self.age, self.temperature, self.density_band,
-        ))
+    def sort_key(self) -> tuple[tuple[float, str], ...]:
+        """Order conditions the same way everywhere; what is not stated comes first."""
+        parts = (
+            self.form,
+            self.state,
+            self.fill,
+            self.with_,
+            self.direction,
+            self.role,
+            self.treatment_temperature,
+            self.age,
+            self.temperature,
+            self.density_band,
+            self.atmosphere,
+            self.event_kind,
+        )
+        return tuple(_sortable(part) for part in parts)
+
+
+def _sortable(part: str | float | None) -> tuple[float, str]:
+    if part is None:
+        return -1.0, ""
+    return (0.0, part) if isinstance(part, str) else (float(part), "")
 
 
 def _state(row: Row, property_row: Row) -> str | None:
@@ -92,13 +127,15 @@ def condition_of(row: Row, property_row: Row) -> Condition:
         age=row["age"] if is_strength else None,
         temperature=row["temperature_low"] if name in _BY_TEMPERATURE else None,
         density_band=_band(row),
+        atmosphere=None if row["atmosphere"] in _AIR else row["atmosphere"],
+        event_kind=row["event_kind"],
     )
 
 
 def is_canonical(condition: Condition, property_row: Row) -> bool:
     """Tell whether a condition is the one a property is answered in first."""
-    if condition.form != property_row["canonical_form"] or condition.with_ or condition.direction:
+    if condition.form != property_row["canonical_form"] or condition.fill not in (None, "poured"):
         return False
-    if condition.fill not in (None, "poured"):
+    if condition.with_ or condition.direction or condition.atmosphere:
         return False
     return property_row["canonical_state"] in (None, condition.state)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Any, Final
 
-from sqlalchemy import Connection, Table, or_, select
+from sqlalchemy import BindParameter, Connection, Table, bindparam, or_, select
 
 from hotface_api.catalogue.reference import Reference, holds_at
 from hotface_api.store.models import Value
+from hotface_api.store.read import bytewise, listed
 
 __all__ = ["SOURCE_WEIGHTS", "centre", "edges", "limit_rows", "material_rows", "weight"]
 
@@ -34,22 +35,45 @@ _MEASURED_WEIGHT: Final = 0.8
 _MEMORY_WEIGHT: Final = 0.1
 
 
+_AT: Final = holds_at(_VALUE, bindparam("revision"))
+_NAMES: Final[BindParameter[Any]] = bindparam("names", expanding=True)
+_OF_MATERIALS: Final = (
+    select(_VALUE)
+    .where(
+        _VALUE.c.material.in_(_NAMES),
+        _VALUE.c.property.in_(bindparam("properties", expanding=True)),
+        _AT,
+    )
+    .order_by(bytewise(_VALUE.c.id))
+)
+_LIMITS: Final = (
+    select(_VALUE)
+    .where(
+        or_(_VALUE.c.material.in_(_NAMES), _VALUE.c["with"].in_(_NAMES)),
+        _VALUE.c.property.in_(bindparam("properties", expanding=True)),
+        _AT,
+    )
+    .order_by(bytewise(_VALUE.c.id))
+)
+
+
 def material_rows(
-    connection: Connection, reference: Reference, materials: Collection[str],
+    connection: Connection,
+    reference: Reference,
+    materials: Collection[str],
     properties: Collection[str],
 ) -> list[Row]:
-    """Read the accepted values of some materials and properties at a revision, ordered by id."""
-    statement = (
-        select(_VALUE)
-        .where(
-            _VALUE.c.material.in_(sorted(set(materials))),
-            _VALUE.c.property.in_(sorted(set(properties))),
-            _VALUE.c.status == "accepted",
-            holds_at(_VALUE, reference.revision),
-        )
-        .order_by(_VALUE.c.id)
+    """Read the values of some materials and properties that hold at a revision, ordered by id.
+
+    The dates alone decide: a pending value has none, a withdrawn one holds until it was withdrawn.
+    """
+    return listed(  # type: ignore[return-value]
+        connection,
+        _OF_MATERIALS,
+        names=sorted(set(materials)),
+        properties=sorted(set(properties)),
+        revision=reference.revision,
     )
-    return [dict(row) for row in connection.execute(statement).mappings()]
 
 
 def limit_rows(
@@ -61,18 +85,13 @@ def limit_rows(
         for key, row in reference.properties.items()
         if row["group"] == "limit" or key.startswith("oxide_") or key == "inversion_step"
     )
-    names = sorted(set(materials))
-    statement = (
-        select(_VALUE)
-        .where(
-            or_(_VALUE.c.material.in_(names), _VALUE.c["with"].in_(names)),
-            _VALUE.c.property.in_(wanted),
-            _VALUE.c.status == "accepted",
-            holds_at(_VALUE, reference.revision),
-        )
-        .order_by(_VALUE.c.id)
+    return listed(  # type: ignore[return-value]
+        connection,
+        _LIMITS,
+        names=sorted(set(materials)),
+        properties=wanted,
+        revision=reference.revision,
     )
-    return [dict(row) for row in connection.execute(statement).mappings()]
 
 
 def weight(row: Row, reference: Reference) -> float:

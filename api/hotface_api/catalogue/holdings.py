@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from sqlalchemy import Connection, Table, func, select
+from sqlalchemy import Connection, Table, bindparam, func, select
 
 from hotface_api.catalogue.reference import Reference, holds_at
 from hotface_api.store.models import Value
@@ -17,31 +17,84 @@ _VALUE: Table = Value.__table__  # type: ignore[assignment]
 
 _WANTED: Final[Mapping[str, tuple[str, ...]]] = {
     "binder": (
-        "service_limit", "true_density", "loose_bulk_density", "water_demand", "initial_set",
-        "final_set", "demould_time", "compressive_strength", "loss_on_ignition", "bound_water",
-        "thermal_conductivity", "specific_heat_capacity", "oxide_Al2O3", "oxide_CaO",
+        "service_limit",
+        "true_density",
+        "loose_bulk_density",
+        "water_demand",
+        "initial_set",
+        "final_set",
+        "demould_time",
+        "compressive_strength",
+        "loss_on_ignition",
+        "bound_water",
+        "thermal_conductivity",
+        "specific_heat_capacity",
+        "oxide_Al2O3",
+        "oxide_CaO",
     ),
     "aggregate": (
-        "service_limit", "loose_bulk_density", "particle_density", "true_density",
-        "thermal_conductivity", "specific_heat_capacity", "water_absorption", "crush_factor",
-        "crystalline_silica_share", "mean_expansion_coefficient", "oxide_Al2O3", "oxide_SiO2",
+        "service_limit",
+        "loose_bulk_density",
+        "particle_density",
+        "true_density",
+        "thermal_conductivity",
+        "specific_heat_capacity",
+        "water_absorption",
+        "crush_factor",
+        "crystalline_silica_share",
+        "mean_expansion_coefficient",
+        "oxide_Al2O3",
+        "oxide_SiO2",
     ),
     "filler": (
-        "service_limit", "loose_bulk_density", "true_density", "thermal_conductivity",
-        "specific_heat_capacity", "crystalline_silica_share", "oxide_Al2O3", "oxide_SiO2",
+        "service_limit",
+        "loose_bulk_density",
+        "true_density",
+        "thermal_conductivity",
+        "specific_heat_capacity",
+        "crystalline_silica_share",
+        "oxide_Al2O3",
+        "oxide_SiO2",
     ),
     "fibre": ("service_limit", "true_density", "melting_temperature"),
     "pore-former": ("loose_bulk_density", "particle_density", "decomposition_temperature"),
     "admixture": ("true_density",),
     "body": (
-        "thermal_conductivity", "bulk_density", "specific_heat_capacity", "service_limit",
-        "compressive_strength", "permanent_linear_change", "emissivity",
+        "thermal_conductivity",
+        "bulk_density",
+        "specific_heat_capacity",
+        "service_limit",
+        "compressive_strength",
+        "permanent_linear_change",
+        "emissivity",
     ),
     "mineral": (
-        "melting_temperature", "true_density", "thermal_conductivity", "specific_heat_capacity",
+        "melting_temperature",
+        "true_density",
+        "thermal_conductivity",
+        "specific_heat_capacity",
         "mean_expansion_coefficient",
     ),
 }
+
+
+_COUNTED: Final = (
+    select(
+        _VALUE.c.material,
+        _VALUE.c.property,
+        _VALUE.c.form,
+        _VALUE.c.basis,
+        _VALUE.c.origin,
+        func.count().label("values"),
+        func.max(_VALUE.c.temperature_high).label("up_to"),
+        func.min(_VALUE.c.temperature_low).label("down_to"),
+    )
+    .where(
+        _VALUE.c.material.in_(bindparam("materials", expanding=True)),
+        holds_at(_VALUE, bindparam("revision")),
+    )
+    .group_by(_VALUE.c.material, _VALUE.c.property, _VALUE.c.form, _VALUE.c.basis, _VALUE.c.origin)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,23 +133,9 @@ def holdings(
     Rows from memory do not count as held; a property known from memory only is marked
     ``unverified`` and still listed as missing.
     """
-    statement = (
-        select(
-            _VALUE.c.material, _VALUE.c.property, _VALUE.c.form, _VALUE.c.basis, _VALUE.c.origin,
-            func.count().label("values"),
-            func.max(_VALUE.c.temperature_high).label("up_to"),
-            func.min(_VALUE.c.temperature_low).label("down_to"),
-        )
-        .where(
-            _VALUE.c.material.in_(materials), _VALUE.c.status == "accepted",
-            holds_at(_VALUE, reference.revision),
-        )
-        .group_by(
-            _VALUE.c.material, _VALUE.c.property, _VALUE.c.form, _VALUE.c.basis, _VALUE.c.origin
-        )
-    )
     grouped: dict[tuple[str, str], list[Any]] = {}
-    for row in connection.execute(statement):
+    given = {"materials": list(materials), "revision": reference.revision}
+    for row in connection.execute(_COUNTED, given):
         grouped.setdefault((row.material, row.property), []).append(row)
     return [_holding(material, grouped, reference) for material in materials]
 

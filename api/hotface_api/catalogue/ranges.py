@@ -14,22 +14,42 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-import numpy as np
-
 from hotface.units import UNITS
 from hotface_api.catalogue.evidence import centre, edges, weight
 from hotface_api.catalogue.reference import Reference
 from hotface_api.science import expected
 
-__all__ = ["DEFAULT_COVERAGE", "Range", "Scale", "Summary", "Use", "Vote", "scale_of", "summarise"]
+__all__ = [
+    "DEFAULT_COVERAGE",
+    "PRIOR_DOF",
+    "Range",
+    "Scale",
+    "Summary",
+    "Use",
+    "Vote",
+    "bounded",
+    "observed_of",
+    "origin_of",
+    "outliers",
+    "row_centre",
+    "row_spread",
+    "scale_of",
+    "summarise",
+    "usable",
+    "uses",
+]
 
 Row = Mapping[str, Any]
 DEFAULT_COVERAGE: Final = 0.9
 PRIOR_DOF: Final = 4.0
-"""How many degrees of freedom the spread floor is worth; our judgement."""
+"""Degrees of freedom of Student's t for a single origin; our judgement."""
 _OUTLIER_ORIGINS: Final = 8
 _OUTLIER_SCORE: Final = 3.5
+_LARGEST_LOG: Final = 700.0
+"""Beyond it the exponential overflows; the property's maximum cuts long before."""
 _RECTANGULAR: Final = 1 / (2 * math.sqrt(3))
+_SEVERAL: Final = frozenset({"transformation_temperature", "decomposition_temperature"})
+"""Under these a material has as many temperatures as it has events: no middle is taken of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +75,7 @@ class Scale:
 
     def back(self, value: float) -> float:
         """Map a number on the scale back to SI."""
-        return math.exp(value) if self.logarithmic else value
+        return math.exp(min(value, _LARGEST_LOG)) if self.logarithmic else value
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,38 +124,61 @@ def scale_of(property_row: Row) -> Scale:
 def usable(rows: Sequence[Row], scale: Scale) -> tuple[list[Row], list[tuple[str, str]]]:
     """Split rows into those that have a midpoint and those left out, with the reason."""
     cited = any(row["basis"] != "memory" and row["bound"] == "is" for row in rows)
-    kept, left_out = [], []
+    kept: list[Row] = []
+    left_out: list[tuple[str, str]] = []
     for row in rows:
-        if row["bound"] != "is":
-            sense = "floor" if row["bound"] == "at_least" else "ceiling"
-            left_out.append((row["id"], f"a {sense} bounds and has no midpoint"))
-        elif row["basis"] == "memory" and cited:
-            left_out.append((row["id"], "from memory; cited values are held"))
-        elif scale.logarithmic and edges(row)[0] <= 0:
-            left_out.append((row["id"], "zero or negative on a logarithmic scale"))
-        else:
+        reason = _unusable(row, scale, cited=cited)
+        if reason is None:
             kept.append(row)
+        else:
+            left_out.append((row["id"], reason))
     return kept, left_out
 
 
+def _unusable(row: Row, scale: Scale, *, cited: bool) -> str | None:
+    if row["bound"] != "is":
+        sense = "floor" if row["bound"] == "at_least" else "ceiling"
+        return f"a {sense} bounds and has no midpoint"
+    if row["basis"] == "memory" and cited:
+        return "from memory; cited values are held"
+    if scale.logarithmic and edges(row)[0] <= 0:
+        return "zero or negative on a logarithmic scale"
+    return None
+
+
 def row_spread(row: Row, scale: Scale) -> float:
-    """Give a row's own standard deviation: its stated range read as rectangular (GUM 4.3.7)."""
+    """Give a row's own standard deviation: its stated range read as rectangular (GUM 4.3.7).
+
+    A stated standard uncertainty is added to it.
+    """
     low, high = edges(row)
-    return (scale.to(high) - scale.to(low)) * _RECTANGULAR
+    stated = float(row["uncertainty_standard"] or 0.0)
+    if low == high:
+        return stated / low if scale.logarithmic and stated else stated
+    if scale.logarithmic:
+        stated /= centre(row)
+    return math.hypot((scale.to(high) - scale.to(low)) * _RECTANGULAR, stated)
 
 
 def row_centre(row: Row, scale: Scale) -> float:
+    """Give what a row says on the scale: its typical figure, else the middle of its range."""
+    typical = row["typical"]
+    if typical is not None:
+        return scale.to(typical)
     low, high = edges(row)
-    if row["typical"] is None and low != high:
-        return (scale.to(low) + scale.to(high)) / 2
-    return scale.to(centre(row))
+    return (scale.to(low) + scale.to(high)) / 2
+
+
+def origin_of(row: Row) -> str:
+    """Name the origin a row votes with; each recalled figure stands alone."""
+    return row["origin"] or f"memory:{row['id']}"
 
 
 def cast_votes(rows: Sequence[Row], scale: Scale, reference: Reference) -> list[Vote]:
     """Give each origin one vote: the mean of its rows, their scatter folded into its spread."""
     grouped: dict[str, list[Row]] = {}
     for row in rows:
-        grouped.setdefault(row["origin"] or f"memory:{row['id']}", []).append(row)
+        grouped.setdefault(origin_of(row), []).append(row)
     votes = []
     for origin, members in sorted(grouped.items()):
         centres = [row_centre(row, scale) for row in members]
@@ -148,16 +191,31 @@ def cast_votes(rows: Sequence[Row], scale: Scale, reference: Reference) -> list[
     return votes
 
 
-def _outliers(votes: Sequence[Vote]) -> tuple[str, ...]:
+def outliers(votes: Sequence[Vote], scale: Scale) -> tuple[str, ...]:
     """Flag the values of origins far from the rest; never hidden, only named."""
     if len(votes) < _OUTLIER_ORIGINS:
         return ()
-    scores = expected.robust_scores(np.array([vote.centre for vote in votes]))
+    scores = expected.robust_scores([vote.centre for vote in votes], least=scale.floor or 1e-12)
     far = [vote for vote, score in zip(votes, scores, strict=True) if abs(score) > _OUTLIER_SCORE]
     return tuple(value for vote in far for value in vote.values)
 
 
-def _observed(rows: Sequence[Row], kept: Sequence[Row]) -> Range | None:
+def uses(votes: Sequence[Vote]) -> tuple[Use, ...]:
+    """Share the vote out over the values that cast it; the shares add up to one."""
+    total = sum(vote.weight for vote in votes)
+    return tuple(
+        Use(
+            value,
+            None if vote.origin.startswith("memory:") else vote.origin,
+            vote.weight / total / len(vote.values),
+        )
+        for vote in votes
+        for value in vote.values
+    )
+
+
+def observed_of(rows: Sequence[Row], kept: Sequence[Row]) -> Range | None:
+    """Give the envelope of the figures that state the quantity, else of those that bound it."""
     spans = [edges(row) for row in kept]
     if spans:
         return Range(min(low for low, _ in spans), None, max(high for _, high in spans), None)
@@ -171,16 +229,18 @@ def _observed(rows: Sequence[Row], kept: Sequence[Row]) -> Range | None:
 def interval_of(votes: Sequence[Vote], scale: Scale, coverage: float) -> tuple[Range, float]:
     """Give the interval of some votes and the spread between origins it used."""
     found = expected.expected_interval(
-        np.array([vote.centre for vote in votes]),
-        np.array([vote.spread for vote in votes]),
-        np.array([vote.weight for vote in votes]),
-        floor=scale.floor, coverage=coverage, prior_dof=PRIOR_DOF,
+        [vote.centre for vote in votes],
+        [vote.spread for vote in votes],
+        [vote.weight for vote in votes],
+        floor=scale.floor,
+        coverage=coverage,
+        prior_dof=PRIOR_DOF,
     )
-    low, typical, high = (scale.back(float(x)) for x in (found.low, found.centre, found.high))
-    return Range(low, typical, high, coverage), float(found.spread)
+    low, typical, high = (scale.back(x) for x in (found.low, found.centre, found.high))
+    return Range(low, typical, high, coverage), found.spread
 
 
-def _bounded(found: Range, property_row: Row) -> Range:
+def bounded(found: Range, property_row: Row) -> Range:
     """Keep an interval inside what the property can be at all."""
     unit = UNITS[property_row["unit"]]
     ends = []
@@ -195,16 +255,31 @@ def _bounded(found: Range, property_row: Row) -> Range:
 
 
 def _without_middle(
-    observed: Range | None, used: tuple[Use, ...], left_out: Sequence[tuple[str, str]], reason: str
+    observed: Range | None,
+    votes: Sequence[Vote],
+    left_out: Sequence[tuple[str, str]],
+    reason: str,
+    *,
+    unverified: bool,
 ) -> Summary:
     return Summary(
-        interval=None, observed=observed, votes=(), spread=0.0, used=used,
-        left_out=tuple(left_out), outliers=(), unverified=False, reason=reason,
+        interval=None,
+        observed=observed,
+        votes=tuple(votes),
+        spread=0.0,
+        used=uses(votes),
+        left_out=tuple(left_out),
+        outliers=(),
+        unverified=unverified,
+        reason=reason,
     )
 
 
 def summarise(
-    rows: Sequence[Row], property_row: Row, reference: Reference, *,
+    rows: Sequence[Row],
+    property_row: Row,
+    reference: Reference,
+    *,
     coverage: float = DEFAULT_COVERAGE,
 ) -> Summary:
     """Summarise the values of one condition.
@@ -225,25 +300,32 @@ def summarise(
     """
     scale = scale_of(property_row)
     kept, left_out = usable(rows, scale)
-    observed = _observed(rows, kept)
-    if property_row["scale"] == "ordinal":
-        reason = "An ordinal scale has an observed envelope and no interval."
-        used = tuple(Use(row["id"], row["origin"], 1 / len(kept)) for row in kept)
-        return _without_middle(observed, used, left_out, reason)
-    if not kept:
-        reason = "Only one-sided figures are held; they bound the quantity and give no middle."
-        return _without_middle(observed, (), left_out, reason)
+    observed = observed_of(rows, kept)
+    unverified = all(row["basis"] == "memory" for row in kept or rows)
     votes = cast_votes(kept, scale, reference)
+    reason = _no_middle(kept, property_row)
+    if reason is not None:
+        return _without_middle(observed, votes, left_out, reason, unverified=unverified)
     found, spread = interval_of(votes, scale, coverage)
-    total = sum(vote.weight for vote in votes)
-    used = tuple(
-        Use(value, None if vote.origin.startswith("memory:") else vote.origin,
-            vote.weight / total / len(vote.values))
-        for vote in votes
-        for value in vote.values
-    )
-    unverified = all(row["basis"] == "memory" for row in kept)
     return Summary(
-        _bounded(found, property_row), observed, tuple(votes), spread, used, tuple(left_out),
-        _outliers(votes), unverified, None,
+        bounded(found, property_row),
+        observed,
+        tuple(votes),
+        spread,
+        uses(votes),
+        tuple(left_out),
+        outliers(votes, scale),
+        unverified,
+        None,
     )
+
+
+def _no_middle(kept: Sequence[Row], property_row: Row) -> str | None:
+    """Say why there is no middle to expect a further origin about, or None if there is."""
+    if not kept:
+        return "Only one-sided figures are held; they bound the quantity and give no middle."
+    if property_row["scale"] == "ordinal":
+        return "An ordinal scale has an observed envelope and no interval."
+    if property_row["id"] in _SEVERAL and all(row["role"] == "event" for row in kept):
+        return "Several events may stand here; their temperatures are listed, not averaged."
+    return None

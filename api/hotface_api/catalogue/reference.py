@@ -27,8 +27,9 @@ from hotface_api.store.models import (
     Setting,
     Source,
 )
+from hotface_api.store.read import bytewise
 
-__all__ = ["Reference", "ReferenceCache", "RevisionUnknownError", "holds_at"]
+__all__ = ["Reference", "ReferenceCache", "RevisionUnknownError", "holds_at", "read_reference"]
 
 Row = Mapping[str, Any]
 _KEPT: Final = 4
@@ -43,7 +44,7 @@ class RevisionUnknownError(LookupError):
         self.latest = latest
 
 
-def holds_at(table: Table, revision: int) -> ColumnElement[bool]:
+def holds_at(table: Table, revision: int | ColumnElement[int]) -> ColumnElement[bool]:
     """Tell which rows of a dated table hold at a revision."""
     return and_(
         table.c.from_revision <= revision,
@@ -81,11 +82,12 @@ class Reference:
 
 def _rows(connection: Connection, model: type[Base], revision: int) -> dict[str, Row]:
     table: Table = model.__table__  # type: ignore[assignment]
-    statement = select(table).where(holds_at(table, revision)).order_by(table.c.id)
+    statement = select(table).where(holds_at(table, revision)).order_by(bytewise(table.c.id))
     return {row["id"]: dict(row) for row in connection.execute(statement).mappings()}
 
 
-def _read(connection: Connection, revision: int) -> Reference:
+def read_reference(connection: Connection, revision: int) -> Reference:
+    """Read the reference tables as they stood at a revision, on a connection at hand."""
     source = Source.__table__
     types = select(source.c.id, source.c.source_type).where(holds_at(source, revision))  # type: ignore[arg-type]
     database_id = connection.scalar(select(Setting.value).where(Setting.name == "database_id"))
@@ -131,7 +133,7 @@ class ReferenceCache:
         if not 1 <= revision <= newest:
             raise RevisionUnknownError(revision, newest)
         with self._database.read() as connection:
-            made = _read(connection, revision)
+            made = read_reference(connection, revision)
         with self._lock:
             self._kept[revision] = made
             while len(self._kept) > _KEPT:

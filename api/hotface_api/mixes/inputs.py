@@ -1,9 +1,9 @@
-"""What is known of each constituent, gathered from the catalogue, with what had to be assumed."""
+"""The parts of a mix: what is held of each constituent, with the caller's own figures before it."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from typing import Any, Final
 
@@ -11,43 +11,60 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import Connection
 
-from hotface_api.catalogue.evidence import material_rows
-from hotface_api.catalogue.properties import Asked, PropertyAnswer, answer_rows
 from hotface_api.catalogue.reference import Reference
 from hotface_api.mixes import assumptions as take
 from hotface_api.mixes.assumptions import Assumption
+from hotface_api.mixes.desk import POWDERS, Held, Wanted
+from hotface_api.mixes.held import prepare
+from hotface_api.mixes.priors import binder_of
 from hotface_api.mixes.request import Constituent, EstimateRequest, MixError, Triple
 
-__all__ = ["Part", "gather"]
+__all__ = ["Gathered", "Part", "gather", "gather_many"]
 
-Row = Mapping[str, Any]
 FloatArray = NDArray[np.float64]
-
-NEEDED: Final = (
-    "loose_bulk_density", "particle_density", "true_density", "bulk_density",
-    "thermal_conductivity", "specific_heat_capacity", "loss_on_ignition", "water_absorption",
-    "bound_water", "oxide_Al2O3",
+_FINE: Final = 1e-4
+"""Grains below a tenth of a millimetre count as part of the paste; our judgement."""
+_KINDS: Final = (
+    "binder",
+    "aggregate",
+    "filler",
+    "fibre",
+    "pore-former",
+    "admixture",
+    "body",
+    "mineral",
 )
-_POWDERS: Final = ("binder", "filler", "admixture", "mineral", "fibre")
-_LEAVING: Final = ("melting_temperature", "decomposition_temperature", "transformation_temperature")
-_HYDRAULIC: Final = ("cac-", "calcium-aluminate", "portland", "slag-cement")
-_CAC: Final = ("cac-", "calcium-aluminate")
 
 
 @dataclass(slots=True)
 class Part:
-    """One constituent with its inputs. Curves are (low, typical, high) over the temperatures."""
+    """One constituent with its inputs. Curves are (low, typical, high), shape (T, 3)."""
 
     constituent: Constituent
     kind: str
     name: str
+    binder: str
     is_powder: bool
-    is_hydraulic: bool
+    leaves: bool
     triples: dict[str, Triple] = field(default_factory=dict)
-    conductivity: FloatArray | None = None
+    curves: dict[str, FloatArray] = field(default_factory=dict)
     conductivity_is_grain: bool = False
-    heat_capacity: FloatArray | None = None
-    leaves: bool = False
+    oxides: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def material(self) -> str:
+        """Give the id the constituent goes by."""
+        return self.constituent.material
+
+    @property
+    def held_as(self) -> str:
+        """Give the id of the held material it is or is like."""
+        return self.constituent.like or self.constituent.material
+
+    @property
+    def is_hydraulic(self) -> bool:
+        """Tell whether it sets with water, so that a ratio of water to binder means it."""
+        return self.kind == "binder" and self.binder in ("hydraulic", "gypsum")
 
 
 @dataclass(slots=True)
@@ -60,265 +77,200 @@ class Gathered:
 
     def assume(self, code: str, text: str) -> None:
         """Note an assumption once."""
-        if all(held.code != code or held.text != text for held in self.assumptions):
-            self.assumptions.append(Assumption(code, text))
+        note = Assumption(code, text)
+        if note not in self.assumptions:
+            self.assumptions.append(note)
 
 
-def gather(
-    connection: Connection, reference: Reference, request: EstimateRequest
-) -> Gathered:
-    """Read every input with one statement and settle what is used for each part.
+def gather(connection: Connection, reference: Reference, request: EstimateRequest) -> Gathered:
+    """Find every input of a mix, with at most one statement.
 
     Raises
     ------
     MixError
         If a material is unknown, or a density it needs is neither held nor given.
     """
-    names = _names(reference, request)
-    rows: dict[tuple[str, str], list[Row]] = {}
-    for row in material_rows(connection, reference, names, (*NEEDED, *_LEAVING)):
-        rows.setdefault((row["material"], row["property"]), []).append(row)
-    found = Gathered([], [], set())
-    at = np.array(request.temperatures())
-    for index, constituent in enumerate(request.mix.constituents):
-        place = f"#/mix/constituents/{index}"
-        desk = _Desk(reference, rows, found, constituent, place, at, request.mix.parts_by)
-        found.parts.append(desk.part())
+    wanted = _wanted(reference, request)
+    held = prepare(connection, reference, [each for each in wanted if each is not None])
+    return _gathered(request, wanted, held)
+
+
+def gather_many(
+    connection: Connection, reference: Reference, requests: Iterable[EstimateRequest]
+) -> None:
+    """Prepare what several mixes need with one statement; faults are told later, mix by mix."""
+    every: set[Wanted] = set()
+    for request in requests:
+        try:
+            every |= {each for each in _wanted(reference, request) if each is not None}
+        except MixError:
+            continue
+    prepare(connection, reference, every)
+
+
+def _wanted(reference: Reference, request: EstimateRequest) -> list[Wanted | None]:
+    """Name what has to be prepared; None for a material wholly of the caller's own."""
+    at = request.grid()
+    found: list[Wanted | None] = []
+    for index, part in enumerate(request.mix.constituents):
+        pointer = f"#/mix/constituents/{index}"
+        name = part.like or part.material
+        if name in reference.materials:
+            if part.material in reference.materials or part.kind is not None or part.like:
+                found.append(Wanted(name, part.fill or "poured", at))
+                continue
+        elif part.like is None and part.kind is not None:
+            if part.kind not in _KINDS:
+                raise MixError(f"{pointer}/kind", f"give one of {', '.join(_KINDS)}", _KINDS)
+            found.append(None)
+            continue
+        near = tuple(get_close_matches(name, list(reference.materials), 3))
+        where = "like" if part.like else "material"
+        message = f"the material {name!r} is not known"
+        if where == "material":
+            message += "; give its kind and densities if it is your own"
+        raise MixError(f"{pointer}/{where}", message, near)
     return found
 
 
-def _names(reference: Reference, request: EstimateRequest) -> set[str]:
-    names: set[str] = set()
-    for index, part in enumerate(request.mix.constituents):
-        if part.material not in reference.materials:
-            near = tuple(get_close_matches(part.material, list(reference.materials), 3))
-            pointer = f"#/mix/constituents/{index}/material"
-            raise MixError(pointer, f"the material {part.material!r} is not known", near)
-        names.add(part.material)
-        solid = reference.materials[part.material]["solid"]
-        names |= {solid} if solid else set()
-    return names
+def _gathered(
+    request: EstimateRequest, wanted: list[Wanted | None], held: Mapping[Wanted, Held]
+) -> Gathered:
+    found = Gathered([], [], set())
+    count = len(request.grid())
+    for index, (constituent, want) in enumerate(zip(request.mix.constituents, wanted, strict=True)):
+        pointer = f"#/mix/constituents/{index}"
+        known = held[want] if want is not None else _own_material(constituent, count)
+        part = _part(constituent, known, count)
+        loose = _is_loose(constituent, request.mix.parts_by)
+        _check_densities(part, pointer, loose=loose)
+        found.parts.append(part)
+        _note(found, known, part, loose=loose)
+    return found
 
 
-@dataclass(slots=True)
-class _Desk:
-    """Settles the inputs of one constituent."""
+def _own_material(constituent: Constituent, count: int) -> Held:
+    """Start an own material from its kind alone: the caller gives what is wanted."""
+    kind = constituent.kind or "aggregate"
+    own = Held(
+        constituent.material,
+        kind,
+        constituent.material,
+        binder_of(constituent.material, kind),
+        is_powder=kind in POWDERS,
+        leaves=kind == "pore-former",
+    )
+    if own.leaves:
+        own.triples["loss_on_ignition"] = Triple.exactly(1.0)
+    if own.is_powder:
+        return own
+    density = take.ORGANIC_DENSITY if own.leaves else take.SILICATE_DENSITY
+    solid = take.ORGANIC_CONDUCTIVITY if own.leaves else take.SILICATE_CONDUCTIVITY
+    own.triples["true_density"] = density
+    own.curves["thermal_conductivity"] = np.tile([solid.low, solid.typical, solid.high], (count, 1))
+    for quantity, triple in (("true_density", density), ("thermal_conductivity", solid)):
+        plain = quantity.replace("_", " ")
+        text = f"{own.name}: {plain} of its solid not given; {triple.low:g} to {triple.high:g} (SI)"
+        own.notes[quantity] = [Assumption("own_solid_assumed", f"{text} taken.")]
+    return own
 
-    reference: Reference
-    rows: Mapping[tuple[str, str], Sequence[Row]]
-    found: Gathered
-    constituent: Constituent
-    pointer: str
-    at: FloatArray
-    parts_by: str | None
 
-    def part(self) -> Part:
-        material = self.reference.materials[self.constituent.material]
-        identity = self.constituent.material
-        part = Part(
-            self.constituent, material["kind"], material["name"],
-            is_powder=material["kind"] in _POWDERS,
-            is_hydraulic=identity.startswith(_HYDRAULIC),
-            leaves=material["kind"] == "pore-former" or self._leaves(),
-        )
-        self._densities(part)
-        self._water(part)
-        self._conductivity(part)
-        self._heat_capacity(part)
-        return part
+def _part(constituent: Constituent, known: Held, count: int) -> Part:
+    """Put the caller's own figures before the held ones."""
+    fine = constituent.grain_size is not None and constituent.grain_size.high < _FINE
+    part = Part(
+        constituent,
+        known.kind,
+        known.name,
+        known.binder,
+        is_powder=known.is_powder or fine,
+        leaves=known.leaves,
+        triples=dict(known.triples),
+        curves=dict(known.curves),
+        conductivity_is_grain=known.conductivity_is_grain and not fine,
+        oxides=known.oxides,
+    )
+    for name, own in constituent.properties.items():
+        if name in ("thermal_conductivity", "specific_heat_capacity"):
+            part.curves[name] = np.tile([own.low, own.typical, own.high], (count, 1))
+        else:
+            part.triples[name] = own
+    if "thermal_conductivity" in constituent.properties:
+        part.conductivity_is_grain = True
+    if constituent.bucket is not None:
+        weighed = constituent.bucket[0] / constituent.bucket[1]
+        part.triples["loose_bulk_density"] = _about(weighed, take.OWN_SPREAD)
+    if constituent.pore_size is not None:
+        part.triples["pore_size"] = constituent.pore_size
+    if constituent.crush_factor is not None:
+        part.triples["crush_factor"] = Triple.exactly(constituent.crush_factor)
+    _settle_densities(part)
+    return part
 
-    def _leaves(self) -> bool:
-        """Tell whether the material is meant to leave on heating."""
-        return any(
-            row["event_kind"] == "leaves-by-design"
-            for name in _LEAVING
-            for row in self.rows.get((self.constituent.material, name), ())
-        )
 
-    def _ask(self, material: str, name: str, **asked: Any) -> PropertyAnswer:
-        rows = self.rows.get((material, name), ())
-        return answer_rows(rows, self.reference, material, name, Asked(**asked))
+def _about(value: float, sd: float) -> Triple:
+    """Make the triple of a figure with a relative standard deviation: 90 % is 1.645 of them."""
+    reach = float(np.exp(1.645 * sd))
+    return Triple(value / reach, value, value * reach)
 
-    def _held(self, name: str, material: str | None = None, **asked: Any) -> Triple | None:
-        """Give the caller's own figure, else the held interval, else None."""
-        own = self.constituent.properties.get(name)
-        if own is not None and material is None:
-            return own
-        answer = self._ask(material or self.constituent.material, name, **asked)
-        found = answer.range
-        if found is None or found.low is None or found.high is None or found.typical is None:
-            return None
-        if answer.unverified:
-            self._say("unverified", f"{name.replace('_', ' ')} rests on memory only")
-        self.found.citations.update(answer.citations)
-        return Triple(max(found.low, 0.0), max(found.typical, 0.0), max(found.high, 0.0))
 
-    def _say(self, code: str, text: str) -> None:
-        name = self.reference.materials[self.constituent.material]["name"]
-        self.found.assume(code, f"{name}: {text}.")
+def _settle_densities(part: Part) -> None:
+    """Leave a powder one density, without pores; a grain turned powder takes its true one."""
+    if part.is_powder:
+        grain = part.triples.pop("particle_density", None)
+        if "true_density" not in part.triples and grain is not None:
+            part.triples["true_density"] = grain
+        if "particle_density" in part.constituent.properties and grain is not None:
+            part.triples["true_density"] = grain
 
-    @property
-    def _solid(self) -> str | None:
-        solid: str | None = self.reference.materials[self.constituent.material]["solid"]
-        return solid
 
-    def _densities(self, part: Part) -> None:
-        loose = self._held("loose_bulk_density", form="heap")
-        grain = self._held("particle_density", form="grain")
-        true = self._held("true_density", form="solid")
-        body = self._body_density(part)
-        grain = grain or body
-        if part.is_powder:
-            grain = true or grain
-            true = true or grain
-        elif true is None:
-            true = self._true_density()
-        if loose is None and self._is_loose(part.constituent):
-            self._missing("loose_bulk_density", "to turn a loose volume into mass")
-        if grain is None and loose is None:
-            self._missing("particle_density", "to turn mass into volume")
-        if part.is_powder and grain is None:
-            self._missing("true_density", "to turn mass into volume")
-        for name, triple in (
-            ("loose_bulk_density", loose), ("particle_density", grain), ("true_density", true)
-        ):
-            if triple is not None:
-                part.triples[name] = triple
+def _is_loose(constituent: Constituent, parts_by: str | None) -> bool:
+    if constituent.amount_kind == "parts":
+        return parts_by == "loose"
+    return constituent.amount_kind == "volume" and constituent.measured_as == "loose"
 
-    def _is_loose(self, constituent: Constituent) -> bool:
-        if constituent.amount_kind == "parts":
-            return self.parts_by == "loose"
-        return constituent.amount_kind == "volume" and constituent.measured_as == "loose"
 
-    def _missing(self, name: str, why: str) -> None:
-        plain = name.replace("_", " ")
-        raise MixError(
-            f"{self.pointer}/properties/{name}",
-            f"no {plain} of {self.constituent.material} is held, and it is needed {why};"
-            f" give your own under properties",
-        )
+def _check_densities(part: Part, pointer: str, *, loose: bool) -> None:
+    """Name the density that is missing, for what it is needed, and that an own one will do."""
+    if loose and "loose_bulk_density" not in part.triples:
+        _missing(part, pointer, "loose_bulk_density", "to turn a loose volume into mass")
+    if part.is_powder and "true_density" not in part.triples:
+        _missing(part, pointer, "true_density", "to turn mass into volume")
+    if not part.is_powder and not {"particle_density", "loose_bulk_density"} & set(part.triples):
+        _missing(part, pointer, "particle_density", "to turn mass into volume")
 
-    def _body_density(self, part: Part) -> Triple | None:
-        """Take the density of the whole body a crushed aggregate comes from."""
-        solid = self._solid
-        if part.is_powder or solid is None:
-            return None
-        if self.reference.materials[solid]["kind"] != "body":
-            return None
-        density = self._held("bulk_density", solid, form="body")
-        if density is not None:
-            self._say("grain_like_body", "grain density taken from the body it is crushed from")
-        return density
 
-    def _true_density(self) -> Triple:
-        solid = self._solid
-        if solid is not None and self.reference.materials[solid]["kind"] != "body":
-            density = self._held("true_density", solid, form="solid")
-            if density is not None:
-                name = self.reference.materials[solid]["name"].lower()
-                self._say("solid_taken", f"pore-free density taken from {name}")
-                return density
-        self._say("solid_density_assumed", "pore-free density not held; 2250 to 2850 kg/m3 taken")
-        return take.SILICATE_DENSITY
+def _missing(part: Part, pointer: str, name: str, why: str) -> None:
+    plain = name.replace("_", " ")
+    raise MixError(
+        f"{pointer}/properties/{name}",
+        f"no {plain} of {part.material} is held, and it is needed {why}; give your own under"
+        " properties",
+    )
 
-    def _water(self, part: Part) -> None:
-        ignition = self._held("loss_on_ignition")
-        if part.leaves:
-            part.triples["loss_on_ignition"] = Triple.exactly(1.0)
-        elif ignition is not None:
-            part.triples["loss_on_ignition"] = ignition
-        elif part.is_powder and not part.is_hydraulic:
-            self._say("ignition_loss_none", "loss on ignition not held; none taken")
-        bound = self._bound_water(part)
-        if bound is not None:
-            part.triples["bound_water"] = bound
 
-    def _bound_water(self, part: Part) -> Triple | None:
-        held = self._held("bound_water")
-        if held is not None or not part.is_hydraulic:
-            return held
-        if not self.constituent.material.startswith(_CAC):
-            self._say("bound_water_assumed", "bound water taken as 0.12 to 0.24 kg/kg")
-            return take.PORTLAND_WATER
-        alumina = self._held("oxide_Al2O3")
-        if alumina is None:
-            self._say("bound_water_none", "alumina content not held; no bound water taken")
-            return None
-        self._say(
-            "bound_water_from_alumina",
-            "bound water from its alumina: 4 water to 1 alumina in C3AH6 + 2 AH3, of which 40 to"
-            " 95 % has formed",
-        )
-        each = 4 * 18.015 / 101.961
-        share = take.REACTED_ALUMINA
-        return Triple(
-            each * share.low * alumina.typical, each * share.typical * alumina.typical,
-            each * share.high * alumina.typical,
-        )
+def _note(found: Gathered, known: Held, part: Part, *, loose: bool) -> None:
+    """Carry over the notes and sources of what is used, not of what the caller gave."""
+    own = set(part.constituent.properties)
+    own |= {"pore_size"} if part.constituent.pore_size is not None else set()
+    own |= {"loose_bulk_density"} if part.constituent.bucket is not None else set()
+    if not loose and "particle_density" in part.triples:
+        own.add("loose_bulk_density")
+    if part.constituent.like is not None:
+        found.assume("like", f"{part.material}: what is not given is taken from {known.name}.")
+    for quantity, notes in known.notes.items():
+        if quantity not in own:
+            for note in notes:
+                found.assume(note.code, note.text)
+    for quantity, sources in known.citations.items():
+        if quantity not in own:
+            found.citations |= sources
 
-    def _curve(self, material: str, name: str, form: str) -> FloatArray | None:
-        """Give low, typical and high over the temperatures, ends held where evidence stops."""
-        answer = self._ask(material, name, form=form, at=tuple(self.at), extrapolate=True)
-        if answer.points is None or any(point.range is None for point in answer.points):
-            return None
-        self.found.citations.update(answer.citations)
-        if any(point.extrapolated for point in answer.points):
-            plain = name.replace("_", " ")
-            self._say("held_flat", f"{plain} held flat beyond the temperatures of its evidence")
-        triples = [
-            (point.range.low, point.range.typical, point.range.high)
-            for point in answer.points
-            if point.range is not None
-        ]
-        return np.array(triples, dtype=np.float64)
 
-    def _conductivity(self, part: Part) -> None:
-        own = self.constituent.properties.get("thermal_conductivity")
-        if own is not None:
-            part.conductivity = self._flat(own)
-            part.conductivity_is_grain = True
-            return
-        if part.kind == "binder":
-            return  # the paste skeleton is a prior, not the dense mineral
-        for material in (self.constituent.material, self._solid):
-            if material is None:
-                continue
-            is_body = self.reference.materials[material]["kind"] == "body"
-            form = "body" if is_body else "solid"
-            curve = self._curve(material, "thermal_conductivity", form)
-            if curve is not None:
-                part.conductivity, part.conductivity_is_grain = curve, is_body
-                if material != self.constituent.material:
-                    name = self.reference.materials[material]["name"].lower()
-                    self._say("skeleton_taken", f"skeleton conductivity taken from {name}")
-                return
-        self._say(
-            "skeleton_assumed", "skeleton conductivity not held; 0.8 to 2.2 W/(m.K) taken"
-        )
-        part.conductivity = self._flat(take.SILICATE_CONDUCTIVITY)
-
-    def _flat(self, triple: Triple) -> FloatArray:
-        return np.tile([triple.low, triple.typical, triple.high], (len(self.at), 1))
-
-    def _heat_capacity(self, part: Part) -> None:
-        own = self.constituent.properties.get("specific_heat_capacity")
-        if own is not None:
-            part.heat_capacity = self._flat(own)
-            return
-        for material, form in self._heat_sources():
-            curve = self._curve(material, "specific_heat_capacity", form)
-            if curve is not None:
-                part.heat_capacity = curve
-                if material != self.constituent.material:
-                    name = self.reference.materials[material]["name"].lower()
-                    self._say("heat_capacity_taken", f"specific heat capacity taken from {name}")
-                return
-
-    def _heat_sources(self) -> list[tuple[str, str]]:
-        """Where a heat capacity by mass may come from: the porosity of a form does not matter."""
-        places = [
-            (self.constituent.material, form) for form in ("solid", "grain", "heap", "body")
-        ]
-        if self._solid is not None:
-            places += [(self._solid, form) for form in ("solid", "body")]
-        return places
+def with_amounts(gathered: Gathered, amounts: Iterable[Any]) -> Gathered:
+    """Give the same parts in other amounts: one array of candidates for each constituent."""
+    parts = [
+        replace(part, constituent=replace(part.constituent, amount=amount))
+        for part, amount in zip(gathered.parts, amounts, strict=True)
+    ]
+    return Gathered(parts, list(gathered.assumptions), set(gathered.citations))

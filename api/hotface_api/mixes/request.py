@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from itertools import pairwise
 from typing import Final, Literal
 
 __all__ = [
+    "MAX_CONSTITUENTS",
+    "MAX_TEMPERATURES",
+    "OWN_PROPERTIES",
+    "STATE_KINDS",
     "Constituent",
     "EstimateRequest",
     "Measured",
@@ -26,12 +28,20 @@ StateKind = Literal["fresh", "demoulded", "air-dry", "dried", "fired"]
 
 STATE_KINDS: Final = ("fresh", "demoulded", "air-dry", "dried", "fired")
 OWN_PROPERTIES: Final = (
-    "loose_bulk_density", "particle_density", "true_density", "thermal_conductivity",
-    "specific_heat_capacity", "loss_on_ignition", "water_absorption", "bound_water",
+    "loose_bulk_density",
+    "particle_density",
+    "true_density",
+    "thermal_conductivity",
+    "specific_heat_capacity",
+    "loss_on_ignition",
+    "water_absorption",
+    "bound_water",
 )
 MAX_CONSTITUENTS: Final = 30
 MAX_TEMPERATURES: Final = 50
-WATER_BOILS: Final = 373.15
+FIRING: Final = 1273.15
+DRYING: Final = 383.15
+"""Taken where a fired or dried state comes without its temperature, kelvin."""
 
 
 class MixError(ValueError):
@@ -57,14 +67,22 @@ class Triple:
         """Make a triple about one value; ``spread`` is the relative half width."""
         return cls(value / (1 + spread), value, value * (1 + spread))
 
+    def scaled(self, factor: Triple | float) -> Triple:
+        """Multiply, end by end."""
+        by = factor if isinstance(factor, Triple) else Triple(factor, factor, factor)
+        return Triple(self.low * by.low, self.typical * by.typical, self.high * by.high)
+
 
 @dataclass(frozen=True, slots=True)
 class Constituent:
     """One part of the mix.
 
     ``amount`` is kilograms, cubic metres or parts by ``amount_kind``. ``properties`` are the
-    caller's own figures (SI) and stand before the held ones; a material that is not held needs
-    its kind and densities there. ``crush_factor``: volume of the grains after mixing over before.
+    caller's own figures (SI) and stand before the held ones. A material that is not held needs
+    its ``kind`` and densities; ``like`` names a held material that fills what it leaves open.
+    ``bucket`` is the mass and volume of one weighed bucket of it. ``grain_size`` and ``pore_size``
+    in metres; grains below a tenth of a millimetre count as part of the paste. ``crush_factor``:
+    volume of the grains after mixing over before.
     """
 
     material: str
@@ -75,6 +93,10 @@ class Constituent:
     properties: Mapping[str, Triple] = field(default_factory=dict)
     pore_size: Triple | None = None
     crush_factor: float | None = None
+    grain_size: Triple | None = None
+    bucket: tuple[float, float] | None = None
+    kind: str | None = None
+    like: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,25 +111,45 @@ class Mix:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """The state asked about; temperature of the firing (or drying) in kelvin."""
+    """The state asked about; temperature of the firing (or drying) in kelvin.
+
+    ``moisture`` is liquid water by mass of dry body, for the air-dry state.
+    """
 
     kind: StateKind = "fired"
     temperature: float | None = None
     moisture: float | None = None
 
+    @property
+    def treated_at(self) -> float:
+        """Give the highest temperature the body has seen, kelvin."""
+        if self.temperature is not None:
+            return self.temperature
+        return {"fired": FIRING, "dried": DRYING}.get(self.kind, 293.15)
+
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """What was measured on the piece in the state asked about; SI."""
+    """What was measured on the piece; SI.
+
+    ``bulk_density`` and ``thermal_conductivity`` in the state asked about; ``densities`` by the
+    name of any state. ``spread`` is the relative standard uncertainty taken for each.
+    """
 
     bulk_density: float | None = None
     thermal_conductivity: float | None = None
     thermal_conductivity_at: float | None = None
+    densities: Mapping[str, float] = field(default_factory=dict)
+    spread: float = 0.03
 
 
 @dataclass(frozen=True, slots=True)
 class EstimateRequest:
-    """One whole request; ``at`` in kelvin, empty for the default temperatures."""
+    """One whole request; ``at`` in kelvin, empty for the default temperatures.
+
+    ``rule`` names one conductivity rule to be used at every step in place of the defaults, with
+    its ``rule_options``.
+    """
 
     mix: Mix
     state: State = State()
@@ -116,6 +158,8 @@ class EstimateRequest:
     coverage: float = 0.9
     seed: int = 1
     draws: int = 2000
+    rule: str | None = None
+    rule_options: Mapping[str, float] = field(default_factory=dict)
 
     def temperatures(self) -> tuple[float, ...]:
         """Give the temperatures asked for, or 20, 200, 400 ... Cel up to the state's."""
@@ -123,103 +167,21 @@ class EstimateRequest:
             return self.at
         if self.state.kind in ("fresh", "demoulded"):
             return (293.15,)
-        top = 1273.15 if self.state.temperature is None else self.state.temperature
+        top = self.state.treated_at
         if self.state.kind in ("dried", "air-dry") and self.state.temperature is None:
             top = 473.15
         steps = [200.0 * step + 273.15 for step in range(1, 9)]
         return (293.15, *(t for t in steps if t <= top + 1e-6))
 
+    def grid(self) -> tuple[float, ...]:
+        """Give the temperatures to evaluate at: those asked for and the measurement's, last."""
+        at = self.temperatures()
+        extra = self.measured.thermal_conductivity_at
+        return at if extra is None else (*at, extra)
+
 
 def check(request: EstimateRequest) -> None:
-    """Refuse what makes no sense before anything is looked up.
+    """Refuse what makes no sense before anything is looked up; see ``mixes.checks``."""
+    from hotface_api.mixes import checks  # noqa: PLC0415 - the checks read these classes
 
-    Raises
-    ------
-    MixError
-        With a JSON pointer into the request.
-    """
-    mix = request.mix
-    if not mix.constituents:
-        raise MixError("#/mix/constituents", "a mix needs at least one constituent")
-    if len(mix.constituents) > MAX_CONSTITUENTS:
-        raise MixError("#/mix/constituents", f"at most {MAX_CONSTITUENTS} constituents")
-    seen: set[str] = set()
-    for index, part in enumerate(mix.constituents):
-        _check_constituent(part, f"#/mix/constituents/{index}", seen)
-    _check_kinds(mix)
-    if not mix.water > 0 or not math.isfinite(mix.water):
-        raise MixError("#/mix/water", "a mix needs water; give its mass, volume or ratio to binder")
-    _check_rest(request)
-
-
-def _check_constituent(part: Constituent, pointer: str, seen: set[str]) -> None:
-    if not part.amount > 0 or not math.isfinite(part.amount):
-        raise MixError(f"{pointer}/amount", "an amount must be above zero")
-    if part.material in seen:
-        raise MixError(
-            f"{pointer}/material", f"{part.material} stands twice; add its amounts together"
-        )
-    seen.add(part.material)
-    if part.crush_factor is not None and not 0 < part.crush_factor <= 1:
-        raise MixError(f"{pointer}/crush_factor", "a crush factor lies above 0 and is at most 1")
-    if part.pore_size is not None and not part.pore_size.low > 0:
-        raise MixError(f"{pointer}/pore_size", "a pore size must be above zero")
-    for name, triple in part.properties.items():
-        place = f"{pointer}/properties/{name}"
-        if name not in OWN_PROPERTIES:
-            raise MixError(place, f"give one of {', '.join(OWN_PROPERTIES)}", OWN_PROPERTIES)
-        if not 0 <= triple.low <= triple.typical <= triple.high < math.inf:
-            raise MixError(place, "low, typical and high must be in order and not negative")
-    _check_densities(part, pointer)
-
-
-def _check_densities(part: Constituent, pointer: str) -> None:
-    """Hold a caller's own densities to loose <= particle <= true."""
-    order = ("loose_bulk_density", "particle_density", "true_density")
-    given = [(name, part.properties[name]) for name in order if name in part.properties]
-    for (lower, small), (upper, large) in pairwise(given):
-        if small.typical > large.typical:
-            message = f"{lower.replace('_', ' ')} cannot exceed {upper.replace('_', ' ')}"
-            raise MixError(f"{pointer}/properties/{lower}", message)
-    for name, triple in given:
-        if not triple.low > 0:
-            raise MixError(f"{pointer}/properties/{name}", "a density must be above zero")
-
-
-def _check_kinds(mix: Mix) -> None:
-    in_parts = [part.amount_kind == "parts" for part in mix.constituents]
-    if any(in_parts) and not all(in_parts):
-        index = in_parts.index(not in_parts[0])
-        raise MixError(
-            f"#/mix/constituents/{index}/amount",
-            "give every constituent in parts, or every one in mass or volume",
-        )
-    if all(in_parts) and mix.parts_by is None:
-        message = "parts need parts_by: loose, mass or absolute"
-        raise MixError("#/mix/parts_by", message, ("loose", "mass", "absolute"))
-    if not any(in_parts) and mix.parts_by is not None:
-        raise MixError("#/mix/parts_by", "parts_by goes with amounts in parts (unit 1)")
-    if all(in_parts) and mix.water_kind == "mass":
-        raise MixError(
-            "#/mix/water", 'with parts, give the water as {"ratio_to_binder": 0.45}'
-        )
-
-
-def _check_rest(request: EstimateRequest) -> None:
-    if not 0.5 <= request.coverage <= 0.99:  # noqa: PLR2004 - below a half no interval helps
-        raise MixError("#/coverage", "coverage lies between 0.5 and 0.99")
-    if len(request.at) > MAX_TEMPERATURES:
-        raise MixError("#/at", f"at most {MAX_TEMPERATURES} temperatures")
-    for index, temperature in enumerate(request.at):
-        if not 250.0 <= temperature <= 1800.0:  # noqa: PLR2004 - the span of the air table
-            raise MixError(f"#/at/{index}", "temperatures are answered from -23 to 1526 Cel")
-        wet = request.state.kind in ("fresh", "demoulded")
-        if wet and temperature >= WATER_BOILS:
-            raise MixError(f"#/at/{index}", f"a {request.state.kind} body boils at 100 Cel")
-    moisture = request.state.moisture
-    if moisture is not None and not 0 <= moisture <= 1:
-        raise MixError("#/state/moisture", "moisture is a mass fraction of dry, 0 to 1")
-    for name in ("bulk_density", "thermal_conductivity"):
-        value = getattr(request.measured, name)
-        if value is not None and not (value > 0 and math.isfinite(value)):
-            raise MixError(f"#/measured/{name}", "a measured value must be above zero")
+    checks.check(request)

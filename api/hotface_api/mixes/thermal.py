@@ -1,339 +1,257 @@
-"""Conductivity in three steps and heat capacity by mass, at every draw and temperature.
+"""Conductivity in steps, at every draw and temperature.
 
-Gas and shell make the grain, solid and pores the paste, grains and entrapped voids in the paste
-the body. One step over all phases is wrong for light mixes: it lets the gas inside a grain meet
-the paste. Each step has a rule by structure and two edges; where between the edges a body lies is
+Gas and shell make the grain, solid and pores the paste, voids and then grains in the paste the
+body. One step over all phases is wrong for light mixes: it lets the gas inside a grain meet the
+paste. Each step has a rule by structure and two edges; where between the edges a body lies is
 drawn, and what all rules miss is drawn on top, after the physical bounds were applied.
+
+Arrays have shape (temperatures, draws).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any, Final
+from dataclasses import dataclass, field
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hotface_api.mixes import assumptions as take
-from hotface_api.mixes.draws import Batch, Streams
+from hotface_api.mixes import steps
 from hotface_api.mixes.inputs import Gathered, Part
+from hotface_api.mixes.latent import Latent, stretched
+from hotface_api.mixes.priors import Priors
 from hotface_api.mixes.request import EstimateRequest, Triple
-from hotface_api.science import conductivity as rules
-from hotface_api.science import heat, pores, sampling
+from hotface_api.mixes.rules import apply_rule, bounds, rule_text
+from hotface_api.mixes.skeleton import Solid, curve_solid, paste_skeleton, sintered, solved
+from hotface_api.mixes.structure import Structure
+from hotface_api.science import pores
 
-__all__ = ["METHOD", "Heat", "Thermal", "heat_capacity", "thermal_conductivity"]
+__all__ = ["Bounds", "Thermal", "method_of", "thermal_conductivity"]
 
 FloatArray = NDArray[np.float64]
-_LIQUID_TOP = 372.0
-_TRACE: Final = 1e-3
-_STATE_INDEX: Final = {"fresh": 0, "demoulded": 1, "air-dry": 2, "dried": 2, "fired": 3}
+_BOILING: Final = 373.15
+_ROOM: Final = 293.15
+_LEAST: Final = 1e-9
 
 METHOD: Final = (
-    "in steps: grain by the log mean of Maxwell-Eucken and differential rule, paste likewise,"
-    " body by the Maxwell rule for many kinds of grain in the paste; pore air with radiation"
+    "in steps: grain and paste by the log mean of Maxwell-Eucken and differential rule (sintered"
+    " paste by the symmetric rule at low porosity), voids in the paste likewise, body by the"
+    " Maxwell rule for many kinds of grain in the paste; pore air with radiation at each"
+    " temperature"
 )
 
 
-@dataclass(frozen=True, slots=True)
+class Phase(NamedTuple):
+    """One phase of the whole body: its share and its conductivity, drawn and at its ends."""
+
+    share: FloatArray
+    solid: Solid
+
+
+@dataclass(slots=True)
+class Bounds:
+    """Limits no isotropic body (Hashin-Shtrikman) and no body (Wiener) of these parts passes.
+
+    Shape (temperatures,); every input stands at its low or at its high end together.
+    """
+
+    lower: FloatArray
+    upper: FloatArray
+    series: FloatArray
+    parallel: FloatArray
+
+
+@dataclass(slots=True)
 class Thermal:
-    """Conductivity, shape (draws, temperatures), and bounds, shape (temperatures,)."""
+    """Conductivity of every draw, shape (temperatures, draws), before and after what rules miss."""
 
     draws: FloatArray
-    lower_bound: FloatArray
-    upper_bound: FloatArray
+    by_rule: FloatArray
+    phases: list[Phase]
+
+    def bounds(self) -> Bounds:
+        """Give the bounds at corner inputs: the rules rise with every conductivity."""
+        shares = [phase.share for phase in self.phases]
+        series, lower, _, _ = bounds(shares, [phase.solid.low for phase in self.phases])
+        _, _, upper, parallel = bounds(shares, [phase.solid.high for phase in self.phases])
+        return Bounds(lower.min(-1), upper.max(-1), series.min(-1), parallel.max(-1))
 
 
-@dataclass(frozen=True, slots=True)
-class Heat:
-    """Specific heat capacity draws, or None with the reason."""
-
-    draws: FloatArray | None
-    reason: str | None
+def method_of(request: EstimateRequest) -> str:
+    """Say by which rules a request is answered."""
+    return METHOD if request.rule is None else rule_text(request.rule)
 
 
-def _between(
-    low: FloatArray, middle: FloatArray, high: FloatArray, share: FloatArray
-) -> FloatArray:
-    """Go from edge to edge on logarithms, through the default rule at one half."""
-    weight = share[:, None]
-    below = np.log(low) + 2 * weight * (np.log(middle) - np.log(low))
-    above = np.log(middle) + (2 * weight - 1) * (np.log(high) - np.log(middle))
-    return np.asarray(np.exp(np.where(weight < 0.5, below, above)))  # noqa: PLR2004 - a half
+def _pore(at: FloatArray, size: FloatArray, water: FloatArray) -> FloatArray:
+    """Conductivity of pores of a size partly full of water: the two side by side.
 
-
-def _two(
-    solid_share: FloatArray, solid: FloatArray, pore: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Stack a solid host and its pores as phases."""
-    share = np.broadcast_to(solid_share, solid.shape)
-    fractions = np.stack([share, 1.0 - share], -1)
-    return fractions, np.stack([solid, np.broadcast_to(pore, solid.shape)], -1)
-
-
-def _cellular(
-    solid_share: FloatArray, solid: FloatArray, pore: FloatArray, u: FloatArray
-) -> FloatArray:
-    """Close pores in a solid: log mean of Maxwell-Eucken and differential, edges the two."""
-    fractions, each = _two(solid_share, solid, pore)
-    upper, lower = rules.maxwell(fractions, each), rules.differential(fractions, each)
-    return _between(lower, np.sqrt(lower * upper), upper, u)
-
-
-def _paste(
-    solid_share: FloatArray, solid: FloatArray, pore: FloatArray, u: FloatArray
-) -> FloatArray:
-    """Take a binder paste by the same default, the effective medium as lower edge."""
-    fractions, each = _two(solid_share, solid, pore)
-    upper, middle = rules.maxwell(fractions, each), rules.differential(fractions, each)
-    lower = np.minimum(rules.effective_medium(fractions, each), middle)
-    return _between(lower, np.sqrt(middle * upper), upper, u)
-
-
-def _curve(part: Part, streams: Streams) -> FloatArray:
-    """Draw a conductivity curve of one part: one draw shifts the whole curve."""
-    curve = part.conductivity
-    assert curve is not None  # noqa: S101 - only the binder has none, and it is paste
-    normals = streams.normals(f"{part.constituent.material}:thermal_conductivity")
-    return sampling.two_piece_lognormal(
-        curve[:, 0], curve[:, 1], curve[:, 2], normals[:, None], 0.9
-    )
-
-
-def _pore(at: FloatArray, size: FloatArray, water_share: FloatArray) -> FloatArray:
-    """Conductivity of pores partly full of water: the two side by side in parallel.
-
-    Water sits in the finest pores and bridges the rest, so parallel is the usual upper figure;
-    the error is part of the rule's.
+    Water sits in the finest pores and bridges the rest, so parallel is the usual upper figure; the
+    error is part of the rule's. From 100 Cel on there is none left.
     """
-    gas = pores.pore_conductivity(at, size[:, None])
-    if not np.any(water_share > 0):
+    gas = pores.pore_conductivity(at, size)
+    if not np.any(water > 0):
         return gas
-    water = pores.water_conductivity(np.clip(at, 274.0, _LIQUID_TOP))
-    share = water_share[:, None]
-    return np.asarray(share * water + (1 - share) * gas)
+    liquid = pores.water_conductivity(np.clip(at, 273.15, _BOILING))
+    share = np.where(at < _BOILING, water, 0.0)
+    return np.asarray(share * liquid + (1.0 - share) * gas)
 
 
 @dataclass(slots=True)
 class _Body:
-    """Everything the steps share."""
+    """What the steps share, and the phases they have met."""
 
     request: EstimateRequest
     gathered: Gathered
-    batch: Batch
-    streams: Streams
+    structure: Structure
+    latent: Latent
+    priors: Priors
     at: FloatArray
+    phases: list[Phase] = field(default_factory=list)
 
-    @property
-    def state(self) -> int:
-        return _STATE_INDEX[self.request.state.kind]
+    def pore(self, name: str, size: Triple, water: FloatArray) -> Solid:
+        """Draw what pores of a size conduct."""
+        drawn = _pore(self.at, self.latent.positive(name, size), water)
+        low, high = (_pore(self.at, np.full(1, end), water) for end in (size.low, size.high))
+        return Solid(drawn, low, high)
 
-    def shrink(self) -> FloatArray:
-        """Volume in the state over the fresh volume."""
-        volume = self.batch.account.volume
-        return np.asarray(volume[:, self.state] / volume[:, 0])
-
-    def kept(self) -> FloatArray:
-        """Share of each constituent's solid still there in the state."""
-        shape = self.batch.masses.shape
-        if self.request.state.kind != "fired":
-            return np.ones(shape)
-        rest = np.ones(shape)
-        for index, part in enumerate(self.gathered.parts):
-            loss = part.triples.get("loss_on_ignition")
-            if loss is not None:
-                rest[:, index] = 1.0 - min(loss.typical, 1.0)
-        return rest
-
-    def solid_volume(self) -> FloatArray:
-        """Pore-free volume of each constituent over the body's volume in the state."""
-        volume = self.batch.account.volume[:, self.state][:, None]
-        return np.asarray(self.batch.masses / self.batch.true * self.kept() / volume)
-
-    def grain_share(self) -> FloatArray:
-        """Volume share of each constituent, its own pores included."""
-        return np.asarray(self.batch.account.volume_fractions / self.shrink()[:, None])
-
-    def water_share(self) -> FloatArray:
-        """Share of the pores that holds water."""
-        kind = self.request.state.kind
-        if kind in ("dried", "fired"):
-            return np.zeros(self.streams.draws)
-        account = self.batch.account
-        porosity = np.maximum(account.porosity[:, self.state], 1e-3)
-        density = account.density[:, self.state]
-        if kind == "air-dry":
-            return np.minimum(self.batch.drying_moisture * density / 1000.0 / porosity, 1.0)
-        dry = account.density[:, 2]
-        return np.clip((density - dry) / 1000.0 / porosity, 0.0, 1.0)
+    def pair(
+        self,
+        solid: FloatArray,
+        host: FloatArray,
+        inner: FloatArray,
+        rule: steps.PairRule,
+        name: str,
+    ) -> FloatArray:
+        """Put one phase into another: by the structure's rules, or by the one asked for."""
+        if self.request.rule is not None:
+            shares, values = [solid, 1.0 - solid], [host, inner]
+            return apply_rule(self.request.rule, self.request.rule_options, shares, values)
+        return steps.between(rule(solid, host, inner), self.latent.weight(f"rule:{name}"))
 
 
 def thermal_conductivity(
-    request: EstimateRequest, gathered: Gathered, batch: Batch, streams: Streams
+    request: EstimateRequest,
+    gathered: Gathered,
+    structure: Structure,
+    latent: Latent,
+    priors: Priors,
 ) -> Thermal:
-    """Homogenise step by step at every temperature of the request."""
-    body = _Body(request, gathered, batch, streams, np.array(request.temperatures()))
-    grains, shares, phases = _grains(body)
-    paste_share, paste = _paste_step(body, shares, phases)
-    air = np.asarray(batch.account.air_fraction)
-    air_k = _pore(body.at, streams.positive("mix:void_size", take.GRAIN_PORES), np.zeros(len(air)))
-    fractions = np.stack([paste_share, *shares, air], -1)
-    fractions /= fractions.sum(-1, keepdims=True)
-    each = np.stack([paste, *grains, air_k], -1)
-    mixed = _mix(fractions[:, None, :], each, streams.uniforms("rule:body"))
-    bounded = _clamped(mixed, phases)
-    spread = np.exp(take.RULE_SPREAD * streams.normals("rule:spread"))
-    lower, upper = _corner_bounds(phases)
-    return Thermal(bounded * spread[:, None], lower, upper)
+    """Homogenise step by step at the temperatures of the request's grid."""
+    at = np.asarray(request.grid(), dtype=np.float64)[:, None]
+    body = _Body(request, gathered, structure, latent, priors, at)
+    matrix = _with_voids(body, _paste(body))
+    shares, grains = _grains(body)
+    by_rule = _in_matrix(body, matrix, shares, grains)
+    missed = priors.rule_spread * latent.normal("rule:spread")
+    missed = missed + priors.rule_slope * latent.normal("rule:slope") * np.log(at / _ROOM)
+    return Thermal(np.asarray(by_rule * np.exp(missed)), by_rule, body.phases)
 
 
-def _mix(fractions: FloatArray, each: FloatArray, u: FloatArray) -> FloatArray:
-    """Put grains and voids in the paste: Maxwell, edges differential and Hashin-Shtrikman upper.
+def _paste(body: _Body) -> FloatArray:
+    """Homogenise the hardened binder: a skeleton with fine pores."""
+    structure, parts = body.structure, body.gathered.parts
+    state = body.request.state
+    skeleton = _skeleton(body)
+    pore = body.pore("mix:paste_pores", take.PASTE_PORES, structure.paste_water)
+    rule = steps.paste_rule(sintered(parts, structure.solids, state))
+    solid = structure.paste_solid
+    own = _own_paste(body)
+    if own is not None:
+        dry = _pore(body.at, body.latent.positive("mix:paste_pores", take.PASTE_PORES), np.zeros(1))
+        found = solved(lambda each: body.pair(solid, each, dry, rule, "paste"), own, skeleton.drawn)
+        skeleton = Solid(found, found.min(-1, keepdims=True), found.max(-1, keepdims=True))
+    body.phases += [
+        Phase(structure.paste * solid, skeleton),
+        Phase(structure.paste * (1.0 - solid), pore),
+    ]
+    return body.pair(solid, skeleton.drawn, pore.drawn, rule, "paste")
 
-    The upper bound takes the best conductor as host however little of it there is; a trace is
-    therefore given the paste's conductivity in it, or a pinch of a mineral would move the edge.
-    """
-    parts = np.broadcast_to(fractions, each.shape)
-    upper_each = np.where(parts < _TRACE, each[..., :1], each)
-    middle = rules.maxwell(parts, each)
-    lower = np.minimum(rules.differential(parts, each), middle)
-    upper = np.maximum(rules.hashin_shtrikman_upper(parts, upper_each), middle)
-    return _between(lower, middle, upper, u)
+
+def _skeleton(body: _Body) -> Solid:
+    """Draw the pore-free paste; with heat it rises or falls by a drawn power of temperature."""
+    state, parts = body.request.state, body.gathered.parts
+    volumes = body.structure.solids
+    normals = body.latent.normal("mix:paste_skeleton")
+    found = paste_skeleton(parts, volumes, state, body.priors, normals)
+    slope = body.priors.skeleton_slope["fired" if state.kind == "fired" else "dried"]
+    power = stretched(
+        body.latent.normal("mix:skeleton_slope"), slope.low, slope.typical, slope.high
+    )
+    log_rise = np.log(body.at / _ROOM)
+    steep, flat = np.exp(log_rise * slope.high), np.exp(log_rise * slope.low)
+    return Solid(
+        found.drawn * np.exp(log_rise * power),
+        found.low * np.minimum(steep, flat),
+        found.high * np.maximum(steep, flat),
+    )
 
 
-def _grains(body: _Body) -> tuple[list[FloatArray], list[FloatArray], list[Any]]:
-    """First step: conductivity and volume share of each aggregate."""
-    shares, grains, phases = [], [], []
-    whole = body.grain_share()
-    solids = body.solid_volume()
+def _own_paste(body: _Body) -> FloatArray | None:
+    """Give the caller's own conductivity of the hardened, dry binder, its pores included."""
+    for part in body.gathered.parts:
+        if part.kind == "binder" and "thermal_conductivity" in part.constituent.properties:
+            normals = body.latent.normal(f"{part.material}:thermal_conductivity")
+            neat = curve_solid(part.curves["thermal_conductivity"], normals).drawn
+            if all(other.is_powder for other in body.gathered.parts):
+                return neat
+            return neat * np.minimum(body.latent.positive("mix:paste_cracks", take.RESTRAINED), 1.0)
+    return None
+
+
+def _with_voids(body: _Body, paste: FloatArray) -> FloatArray:
+    """Put entrapped and foamed air into the paste."""
+    voids, room = body.structure.voids, body.structure.paste
+    pore = body.pore("mix:void_size", take.VOIDS, np.zeros(1))
+    body.phases.append(Phase(voids, pore))
+    return body.pair(room / (room + voids), paste, pore.drawn, steps.cellular, "voids")
+
+
+def _grains(body: _Body) -> tuple[list[FloatArray], list[FloatArray]]:
+    """Homogenise each kind of grain: a shell with its own pores."""
+    shares, grains = [], []
     for index, part in enumerate(body.gathered.parts):
+        share = body.structure.grains[index]
         if part.is_powder:
             continue
-        name = part.constituent.material
-        share = np.clip(whole[:, index], 1e-9, None)
-        solid_share = np.clip(solids[:, index] / share, 0.0, 1.0)
-        size = part.constituent.pore_size or take.GRAIN_PORES
-        pore = _pore(body.at, body.streams.positive(f"{name}:pore_size", size), body.water_share())
-        skeleton = _curve(part, body.streams)
-        if part.conductivity_is_grain:
-            grain = skeleton
-        else:
-            u = body.streams.uniforms(f"rule:{name}")
-            grain = _cellular(solid_share[:, None], skeleton, pore, u)
-        grains.append(grain)
         shares.append(share)
-        if part.conductivity_is_grain:
-            phases.append((share, skeleton))
-        else:
-            phases += [(share * solid_share, skeleton), (share * (1 - solid_share), pore)]
-    return grains, shares, phases
+        grains.append(_grain(body, part, share, body.structure.solids[index]))
+    return shares, grains
 
 
-def _paste_step(
-    body: _Body, shares: list[FloatArray], phases: list[Any]
-) -> tuple[FloatArray, FloatArray]:
-    """Second step: the paste between the grains."""
-    air = np.asarray(body.batch.account.air_fraction)
-    room = np.clip(1.0 - sum(shares, np.zeros(len(air))) - air, 0.02, 1.0)
-    powders = [i for i, part in enumerate(body.gathered.parts) if part.is_powder]
-    solids = body.solid_volume()[:, powders].sum(-1)
-    if body.request.state.kind in ("demoulded", "air-dry", "dried"):
-        volume = body.batch.account.volume[:, body.state]
-        solids = solids + body.batch.account.water_bound * _BOUND_VOLUME / volume
-    solid_share = np.clip(solids / room, 0.05, 0.95)
-    normals = body.streams.normals("mix:paste_skeleton")
-    skeleton = _flat(take.PASTE_SKELETON, normals, len(body.at))
-    size = body.streams.positive("mix:paste_pores", take.PASTE_PORES)
-    pore = _pore(body.at, size, body.water_share())
-    phases += [
-        (room * solid_share, skeleton), (room * (1 - solid_share), pore),
-        (air, _pore(body.at, np.full(len(air), take.GRAIN_PORES.typical), np.zeros(len(air)))),
-    ]
-    u = body.streams.uniforms("rule:paste")
-    return room, _paste(solid_share[:, None], skeleton, pore, u)
+def _grain(body: _Body, part: Part, share: FloatArray, solids: FloatArray) -> FloatArray:
+    name = part.material
+    shell = curve_solid(
+        part.curves["thermal_conductivity"], body.latent.normal(f"{name}:thermal_conductivity")
+    )
+    if part.conductivity_is_grain and not part.leaves:
+        body.phases.append(Phase(share, shell))
+        return shell.drawn
+    solid = np.clip(solids / np.maximum(share, _LEAST), 0.0, 1.0)
+    size = part.triples.get("pore_size", take.GRAIN_PORES)
+    pore = body.pore(f"{name}:pore_size", size, body.structure.grain_water)
+    body.phases += [Phase(share * solid, shell), Phase(share * (1.0 - solid), pore)]
+    if not np.any(solid > 0):
+        return pore.drawn
+    return body.pair(solid, shell.drawn, pore.drawn, steps.cellular, name)
 
 
-_BOUND_VOLUME: Final = 15e-6 / 0.018015
-"""Volume of crystal water, about 15 cm3 a mole, m3/kg."""
-
-
-def _flat(triple: Triple, normals: FloatArray, count: int) -> FloatArray:
-    drawn = sampling.two_piece_lognormal(triple.low, triple.typical, triple.high, normals, 0.9)
-    return np.repeat(drawn[:, None], count, axis=1)
-
-
-def _stack(phases: list[Any]) -> tuple[FloatArray, FloatArray]:
-    fractions = np.stack([share for share, _ in phases], -1)
-    fractions /= fractions.sum(-1, keepdims=True)
-    each = np.stack([value for _, value in phases], -1)
-    return np.broadcast_to(fractions[:, None, :], each.shape), each
-
-
-def _clamped(mixed: FloatArray, phases: list[Any]) -> FloatArray:
-    """Keep every draw inside the bounds of its own phases."""
-    fractions, each = _stack(phases)
-    return np.asarray(rules.clamp(mixed, fractions, each))
-
-
-def _corner_bounds(phases: list[Any]) -> tuple[FloatArray, FloatArray]:
-    """Give Hashin-Shtrikman bounds with every input at its low or high corner.
-
-    The rules rise with every conductivity, so the corners are all conductivities low with the
-    least solid, and all high with the most: the widest a body of these parts can be.
-    """
-    fractions, each = _stack(phases)
-    low, high = (np.quantile(each, q, axis=0) for q in (0.05, 0.95))
-    solid = np.argsort([float(np.median(value)) for _, value in phases])[::-1]
-    leading = fractions[:, 0, solid[: len(solid) // 2]].sum(-1)
-    least, most = (int(np.argmin(np.abs(leading - np.quantile(leading, q)))) for q in (0.05, 0.95))
-    lower = rules.hashin_shtrikman_lower(fractions[least], low)
-    upper = rules.hashin_shtrikman_upper(fractions[most], high)
-    return np.asarray(lower), np.asarray(upper)
-
-
-def heat_capacity(
-    request: EstimateRequest, gathered: Gathered, batch: Batch, streams: Streams
-) -> Heat:
-    """Give the specific heat capacity by mass of what is there in the state."""
-    at = np.array(request.temperatures())
-    missing = [
-        part.name for part in gathered.parts if part.heat_capacity is None and not part.leaves
-    ]
-    if missing:
-        return Heat(None, f"no specific heat capacity is held of {', '.join(missing)}")
-    body = _Body(request, gathered, batch, streams, at)
-    masses = batch.masses * body.kept()
-    columns, weights = [], []
-    for index, part in enumerate(gathered.parts):
-        if part.heat_capacity is None:
-            continue
-        curve = part.heat_capacity
-        normals = streams.normals(f"{part.constituent.material}:specific_heat_capacity")
-        columns.append(
-            sampling.two_piece_lognormal(
-                curve[:, 0], curve[:, 1], curve[:, 2], normals[:, None], 0.9
-            )
+def _in_matrix(
+    body: _Body, matrix: FloatArray, shares: list[FloatArray], grains: list[FloatArray]
+) -> FloatArray:
+    """Put the grains into the paste with its voids."""
+    if not shares:
+        return matrix
+    stones = np.asarray(sum(shares[1:], shares[0]))
+    room = body.structure.paste + body.structure.voids
+    whole = room + stones
+    parts = [share / whole for share in shares]
+    if body.request.rule is not None:
+        return apply_rule(
+            body.request.rule,
+            body.request.rule_options,
+            [room / whole, *parts],
+            [matrix, *grains],
         )
-        weights.append(masses[:, index])
-    water = _water_mass(body)
-    columns.append(np.full((streams.draws, len(at)), _WATER_HEAT))
-    weights.append(water)
-    fractions = np.stack(weights, -1)
-    fractions /= fractions.sum(-1, keepdims=True)
-    each = np.stack(columns, -1)
-    shares = np.broadcast_to(fractions[:, None, :], each.shape)
-    return Heat(np.asarray(heat.mix_heat_capacity(shares, each)), None)
-
-
-_WATER_HEAT: Final = 4186.0
-"""Liquid water near room temperature, J/(kg.K)."""
-
-
-def _water_mass(body: _Body) -> FloatArray:
-    """Liquid water in the state; bound water is counted with its solid's error."""
-    account = body.batch.account
-    kind = body.request.state.kind
-    if kind == "air-dry":
-        return np.asarray(body.batch.drying_moisture * account.mass[:, 2])
-    if kind in ("fresh", "demoulded"):
-        return np.clip(account.mass[:, body.state] - account.mass[:, 2], 0.0, None)
-    return np.zeros(body.streams.draws)
+    edges = steps.grains_in(room / whole, matrix, parts, grains)
+    return steps.between(edges, body.latent.weight("rule:body"))

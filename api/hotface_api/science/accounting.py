@@ -107,6 +107,7 @@ def account(
     early_loss: ArrayLike = 0.0,
     drying_change: ArrayLike = 0.0,
     permanent_change: ArrayLike = 0.0,
+    bound_left: ArrayLike = 0.0,
     fired_true_densities: ArrayLike | None = None,
     water_density: ArrayLike = WATER_DENSITY,
     bound_water_volume: ArrayLike = BOUND_WATER_VOLUME,
@@ -137,6 +138,9 @@ def account(
         Linear change from fresh to dried, above -1; shrinkage is negative [-].
     permanent_change : array_like, shape (...)
         Permanent linear change from dried to fired, above -1 [-].
+    bound_left : array_like, shape (...)
+        Share of the bound water that firing leaves in the body, 0 to 1; above 0 where it was not
+        hot enough [-].
     fired_true_densities : array_like, shape (..., n), optional
         Density without pores of what is left after firing; `true_densities` if not given.
     water_density : array_like, shape (...)
@@ -160,9 +164,10 @@ def account(
     adds no volume; if the grains could soak up more than there is, they share it; bound water is
     limited by the water there is and may be drawn from the grains; the volume does not change
     between placing and demoulding; all bound water counts as bound from demoulding on; dried means
-    all unbound water is gone and all bound water is there; fired means the bound water and the
-    ignition loss are gone; linear changes are the same in all directions. Mass is conserved
-    exactly: fresh mass = fired mass + bound and unbound water + ignition loss.
+    all unbound water is gone and all bound water is there; fired means the ignition loss and the
+    bound water, but for `bound_left`, are gone; linear changes are the same in all directions.
+    Mass is conserved exactly: fresh mass = fired mass + bound water lost + unbound water + ignition
+    loss.
     Valid while the matrix holds together: no bleeding, no slumping, no bloating.
     """
     solid = _solids(masses, particle_densities, true_densities, fired_true_densities)
@@ -177,11 +182,13 @@ def account(
     dry, raw = total(solid.mass), total(solid.mass / solid.true)
     left = solid.mass * (1.0 - fraction(loss_on_ignition, "loss_on_ignition"))
     early = fraction(early_loss, "early_loss") * (mixing - bound)
-    hard = raw + bound * not_negative(bound_water_volume, "bound_water_volume")
+    each = not_negative(bound_water_volume, "bound_water_volume")
+    stays = bound * fraction(bound_left, "bound_left")
+    hard = raw + bound * each
     mass, volume, dense = np.broadcast_arrays(
-        _stack(dry + mixing, dry + mixing - early, dry + bound, total(left)),
+        _stack(dry + mixing, dry + mixing - early, dry + bound, total(left) + stays),
         _stack(fresh, fresh, dried, fired),
-        _stack(raw, hard, hard, total(left / solid.fired)),
+        _stack(raw, hard, hard, total(left / solid.fired) + stays * each),
     )
     return Account(
         masses=solid.mass,

@@ -1,15 +1,16 @@
 """Engines, transactions and the revision probe.
 
 Two kinds of transaction and no third: ``read`` (a deferred ``BEGIN``; takes no write lock) and
-``write`` (``BEGIN IMMEDIATE`` on SQLite). The driver's own transaction handling is switched off:
-left on, a SELECT runs outside the transaction that later updates, and concurrent writers lose each
-other's changes silently; a deferred BEGIN that upgrades later fails at once with "database is
-locked" instead of waiting.
+``write`` (``BEGIN IMMEDIATE`` on SQLite, one advisory lock on PostgreSQL: writers stand in line on
+both, so that a revision number or a link of the audit chain is never taken twice). The driver's
+own transaction handling is switched off: left on, a SELECT runs outside the transaction that later
+updates, and concurrent writers lose each other's changes silently; a deferred BEGIN that upgrades
+later fails at once with "database is locked" instead of waiting.
 """
 
 from __future__ import annotations
 
-import threading
+from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -18,10 +19,12 @@ from typing import Any
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError, SQLAlchemyError
+from sqlalchemy.pool import NullPool
 
 __all__ = ["Database", "DatabaseError"]
 
 _BUSY_MILLISECONDS = 5000
+_WRITER_LOCK = 7_041_963_202  # any constant; migrations use the one before
 _LATEST = "SELECT number FROM revision ORDER BY number DESC LIMIT 1"
 
 
@@ -55,7 +58,7 @@ def _prepare_sqlite(engine: Engine) -> None:
         for pragma in (
             f"busy_timeout = {_BUSY_MILLISECONDS}",  # first: the others may have to wait
             "journal_mode = WAL",
-            "synchronous = NORMAL",
+            "synchronous = FULL",  # what was acknowledged outlives a power cut; only commits pay
             "foreign_keys = ON",
         ):
             connection.execute(f"PRAGMA {pragma}")
@@ -95,13 +98,15 @@ class Database:
                 ) from error
         try:
             self.engine = create_engine(self.url, pool_size=16, max_overflow=16)
+            self._keeping = create_engine(self.url, poolclass=NullPool)
         except (NoSuchModuleError, ModuleNotFoundError) as error:
             raise DatabaseError(
                 "the PostgreSQL driver is not installed; install hotface[postgresql]"
             ) from error
         if self.is_sqlite:
             _prepare_sqlite(self.engine)
-        self._local = threading.local()
+            _prepare_sqlite(self._keeping)
+        self._kept: deque[Connection] = deque()
 
     @contextmanager
     def read(self) -> Iterator[Connection]:
@@ -115,44 +120,74 @@ class Database:
         with self.engine.connect() as plain:
             connection = plain.execution_options(hotface_begin="BEGIN IMMEDIATE")
             with connection.begin():
+                if not self.is_sqlite:
+                    connection.exec_driver_sql(f"SET LOCAL lock_timeout = {_BUSY_MILLISECONDS}")
+                    connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITER_LOCK})")
                 yield connection
 
-    def _probe_connection(self) -> Connection:
-        connection: Connection | None = getattr(self._local, "connection", None)
-        if connection is None or connection.closed or connection.invalidated:
-            connection = self.engine.connect().execution_options(
+    @contextmanager
+    def look(self) -> Iterator[Connection]:
+        """Give a connection that is kept open, for reading what holds at one revision.
+
+        Each statement stands alone: there is no transaction to open and close, which costs as much
+        as a small answer. Rows of a revision do not change, so several statements agree all the
+        same; what does change (pending values, keys) is read with ``read``.
+
+        Kept connections are shared, not a thread's own, and are none of the pool's: with one a
+        thread, threads that ended would leak theirs and many threads would empty the pool.
+        """
+        connection = self._take()
+        try:
+            yield connection
+        except SQLAlchemyError:
+            self._discard(connection)
+            self.forget_probe()
+            raise
+        except BaseException:
+            self._kept.append(connection)
+            raise
+        self._kept.append(connection)
+
+    def _take(self) -> Connection:
+        try:
+            return self._kept.pop()
+        except IndexError:
+            return self._keeping.connect().execution_options(
                 isolation_level="AUTOCOMMIT", hotface_begin=""
             )
-            self._local.connection = connection
-        return connection
+
+    @staticmethod
+    def _discard(connection: Connection) -> None:
+        connection.invalidate()
+        connection.close()
 
     def revision(self) -> int:
         """Give the latest revision number; 0 before anything is loaded.
 
-        Runs one statement on a connection this thread keeps, so that a warm answer costs one cheap
+        Runs one statement on a connection that is kept open, so that a warm answer costs one cheap
         look at the database and every worker notices another's change.
         """
         for attempt in (1, 2):
-            connection = self._probe_connection()
+            connection = self._take()
             try:
                 number: int | None = connection.exec_driver_sql(_LATEST).scalar()
-                if connection.in_transaction():
-                    connection.commit()
             except SQLAlchemyError:
+                self._discard(connection)
                 self.forget_probe()
                 if attempt == 2:  # noqa: PLR2004 - the second attempt is the last
                     raise
             else:
+                self._kept.append(connection)
                 return number or 0
         raise AssertionError
 
     def forget_probe(self) -> None:
-        """Drop the connection this thread keeps for the revision probe."""
-        connection: Connection | None = getattr(self._local, "connection", None)
-        self._local.connection = None
-        if connection is not None:
-            connection.invalidate()
-            connection.close()
+        """Drop the connections that are kept open and idle."""
+        while self._kept:
+            try:
+                self._discard(self._kept.pop())
+            except IndexError:  # another thread took the last
+                return
 
     def ping(self) -> bool:
         """Tell whether the database answers."""

@@ -44,7 +44,9 @@ class Base(DeclarativeBase):
 
     metadata = MetaData(naming_convention=NAMING)
     type_annotation_map: ClassVar = {
-        dict[str, Any]: JSON, datetime: DateTime(timezone=True), str: String,
+        dict[str, Any]: JSON,
+        datetime: DateTime(timezone=True),
+        str: String,
     }
 
 
@@ -91,8 +93,11 @@ class Dated:
         open_row = text("to_revision IS NULL")
         return (
             Index(
-                f"uq_{name}_open", "id", unique=True,
-                sqlite_where=open_row, postgresql_where=open_row,
+                f"uq_{name}_open",
+                "id",
+                unique=True,
+                sqlite_where=open_row,
+                postgresql_where=open_row,
             ),
             Index(f"ix_{name}_id", "id"),
             CheckConstraint("to_revision > from_revision", name="revisions"),
@@ -116,6 +121,12 @@ class Cited:
     note: Mapped[str | None] = mapped_column(Text)
 
 
+class Contributed:
+    """Who brought a row in; null for the published data, which only a newer package changes."""
+
+    contributor: Mapped[str | None]
+
+
 def cited_checks() -> tuple[CheckConstraint, ...]:
     """Memory cites nothing; what was read or quoted says where."""
     return (
@@ -137,7 +148,7 @@ class Family(Dated, Base):
     graded_by: Mapped[str] = mapped_column(Text)
 
 
-class Material(Dated, Base):
+class Material(Dated, Contributed, Base):
     """A generic class of material; no brands."""
 
     __tablename__ = "material"
@@ -186,7 +197,7 @@ class Property(Dated, Base):
         )
 
 
-class Origin(Dated, Base):
+class Origin(Dated, Contributed, Base):
     """Who first measured or fixed a figure; sources that repeat it share it."""
 
     __tablename__ = "origin"
@@ -194,7 +205,7 @@ class Origin(Dated, Base):
     note: Mapped[str | None] = mapped_column(Text)
 
 
-class Source(Dated, Base):
+class Source(Dated, Contributed, Base):
     """A cited text as a CSL-JSON item, its type, and the origin its figures count under."""
 
     __tablename__ = "source"
@@ -209,7 +220,7 @@ class Source(Dated, Base):
         return (one_of("source_type", words.SOURCE_TYPES),)
 
 
-class Specimen(Dated, Cited, Base):
+class Specimen(Dated, Cited, Contributed, Base):
     """One measured body, or one published curve over temperature."""
 
     __tablename__ = "specimen"
@@ -229,11 +240,13 @@ class Specimen(Dated, Cited, Base):
     def checks(cls) -> tuple[Any, ...]:
         """Constrain the word columns."""
         return (
-            one_of("kind", words.SPECIMEN_KINDS), one_of("state", words.STATES), *cited_checks(),
+            one_of("kind", words.SPECIMEN_KINDS),
+            one_of("state", words.STATES),
+            *cited_checks(),
         )
 
 
-class SpecimenConstituent(Base):
+class SpecimenConstituent(Contributed, Base):
     """One line of a specimen's recipe; dated with its specimen."""
 
     __tablename__ = "specimen_constituent"
@@ -474,3 +487,5 @@ RESOURCES: dict[str, type[Base]] = {
     "left_out": LeftOut,
 }
 """Which model holds which resource of the data package, in the order of loading."""
+
+import hotface_api.store.ledger_models  # noqa: E402, F401 - its tables belong to this metadata

@@ -1,0 +1,1 @@
+"""The HTTP door: read a request, make one call, show the answer."""

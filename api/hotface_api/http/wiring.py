@@ -1,0 +1,36 @@
+"""Everything of the HTTP door put onto an application, in the order it must come."""
+
+from __future__ import annotations
+
+from flask import Flask
+
+from hotface_api.catalogue.reference import ReferenceCache
+from hotface_api.http import openapi, problems
+from hotface_api.http.around import Around
+from hotface_api.http.conditional import answer_early
+from hotface_api.http.context import Service
+from hotface_api.http.kept import AnswerCache
+from hotface_api.http.metrics import Metrics
+from hotface_api.http.routes import health, root
+from hotface_api.settings import Settings
+from hotface_api.store.database import Database
+
+__all__ = ["install"]
+
+
+def install(app: Flask, settings: Settings, database: Database) -> None:
+    """Let an application answer over HTTP from a database."""
+    parts = Service(
+        settings=settings,
+        database=database,
+        references=ReferenceCache(database),
+        answers=AnswerCache(settings.cache_answers),
+        metrics=Metrics(),
+    )
+    app.extensions["hotface"] = parts
+    app.wsgi_app = Around(app.wsgi_app, parts)  # type: ignore[method-assign]
+    app.before_request(answer_early)
+    problems.install(app)
+    openapi.install(app)
+    root.install(app)
+    health.install(app)

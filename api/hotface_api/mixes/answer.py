@@ -1,0 +1,140 @@
+"""What an estimate answers: plain records in SI, which doors write in any units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hotface_api.catalogue.ranges import Range
+from hotface_api.mixes.assumptions import Assumption
+from hotface_api.mixes.classes import ClosestClass
+from hotface_api.mixes.request import EstimateRequest
+from hotface_api.mixes.service import ServiceLimit
+from hotface_api.mixes.strength import StrengthClass
+from hotface_api.mixes.validation import Validation
+
+__all__ = [
+    "Composition",
+    "CurvePoint",
+    "Doubt",
+    "Estimate",
+    "Share",
+    "points_of",
+    "range_of",
+    "ranges_of",
+]
+
+Row = Mapping[str, Any]
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """One constituent's share of the dry mass and of the fresh volume (medians)."""
+
+    material: str
+    mass_fraction: float
+    volume_fraction: float
+
+
+@dataclass(frozen=True, slots=True)
+class Composition:
+    """Shares, porosity of the state asked about, and yield (m3, or m3/kg dry with parts).
+
+    ``pack_factor`` is the yield over the sum of the loose volumes: below one where fines fill the
+    gaps of coarse grains.
+    """
+
+    constituents: tuple[Share, ...]
+    porosity: Range
+    yield_: Range
+    yield_per_dry_mass: bool
+    water: Range
+    pack_factor: Range | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """One temperature (kelvin) of a curve; bounds only where they exist.
+
+    ``lower_bound`` and ``upper_bound`` are Hashin-Shtrikman's at corner inputs, ``series_bound``
+    and ``parallel_bound`` Wiener's.
+    """
+
+    temperature: float
+    range: Range
+    lower_bound: float | None = None
+    upper_bound: float | None = None
+    series_bound: float | None = None
+    parallel_bound: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """An input, its share of the doubt in an output, and what would help."""
+
+    input: str
+    share: float
+    advice: str
+    output: str = "thermal_conductivity"
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """The answer, all numbers SI. What is None has its reason under the same name.
+
+    ``narrowed_by`` tells by what share measuring narrowed the log-width of an interval.
+    """
+
+    request: EstimateRequest
+    revision: int
+    composition: Composition
+    densities: Mapping[str, Range]
+    bulk_density: Range
+    thermal_conductivity: tuple[CurvePoint, ...]
+    method: str
+    specific_heat_capacity: tuple[CurvePoint, ...] | None
+    service_limit: ServiceLimit
+    doubt_shares: tuple[Doubt, ...]
+    assumptions: tuple[Assumption, ...]
+    cautions: tuple[Row, ...]
+    citations: tuple[str, ...]
+    reasons: Mapping[str, str]
+    thermal_strain: tuple[CurvePoint, ...] | None = None
+    permanent_change: Range | None = None
+    strength_class: StrengthClass | None = None
+    closest_class: ClosestClass | None = None
+    nearest_specimens: tuple[Any, ...] = ()
+    narrowed_by: Mapping[str, float] = field(default_factory=dict)
+    validated_on: Validation | None = None
+
+
+def range_of(draws: FloatArray, coverage: float) -> Range:
+    """Give the interval of equal tails and the median of one set of draws."""
+    return ranges_of([draws], coverage)[0]
+
+
+def ranges_of(rows: Sequence[FloatArray], coverage: float) -> list[Range]:
+    """Give the intervals of many sets of draws at once."""
+    count = max(len(row) for row in rows)
+    block = np.empty((len(rows), count))
+    for place, row in zip(block, rows, strict=True):
+        place[:] = row
+    block.sort(axis=-1)
+    tail = (1.0 - coverage) / 2.0
+    spots = np.array([tail, 0.5, 1.0 - tail]) * (count - 1)
+    below = np.floor(spots).astype(int)
+    part = spots - below
+    above = np.minimum(below + 1, count - 1)
+    found = block[:, below] * (1.0 - part) + block[:, above] * part
+    return [Range(float(low), float(mid), float(high), coverage) for low, mid, high in found]
+
+
+def points_of(at: Sequence[float], draws: FloatArray, coverage: float) -> tuple[CurvePoint, ...]:
+    """Give a curve from draws of shape (temperatures, draws)."""
+    found = ranges_of(list(np.asarray(draws)[: len(at)]), coverage)
+    return tuple(CurvePoint(t, each) for t, each in zip(at, found, strict=True))

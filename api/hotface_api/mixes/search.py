@@ -1,0 +1,386 @@
+"""Which mixes of what is on hand are worth trying: many candidates, the few that none beats.
+
+Candidates are weighed with every uncertain input at its middle, thousands at once and by the very
+functions of the estimate; the few that are returned carry their full estimates. Water is not a
+free choice: more of it always makes a body lighter and weaker, so each candidate gets what its
+grains soak up and its paste needs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import Connection
+
+from hotface_api.catalogue.reference import Reference
+from hotface_api.mixes import told
+from hotface_api.mixes.candidates import (
+    OnHand,
+    check_on_hand,
+    drawn_shares,
+    sets_with_water,
+    subsets,
+)
+from hotface_api.mixes.checks import check
+from hotface_api.mixes.estimate import Estimate, estimate
+from hotface_api.mixes.inputs import Gathered, gather, with_amounts
+from hotface_api.mixes.latent import Latent
+from hotface_api.mixes.mixer import needed_water
+from hotface_api.mixes.model import Case, Run, run
+from hotface_api.mixes.pareto import front, spread
+from hotface_api.mixes.priors import CALIBRATED
+from hotface_api.mixes.request import (
+    EstimateRequest,
+    Mix,
+    MixError,
+    PartsBy,
+    State,
+)
+from hotface_api.mixes.service import service_limit
+
+__all__ = ["Found", "Musts", "OnHand", "SearchRequest", "SearchResult", "Wish", "search"]
+
+FloatArray = NDArray[np.float64]
+Wish = Literal["conductivity", "density", "service_limit", "binder"]
+Progress = Callable[[int, int], None]
+
+WISHES: Final = ("conductivity", "density", "service_limit", "binder")
+MAX_CANDIDATES: Final = 1_000_000
+MAX_RESULTS: Final = 50
+_CHUNK: Final = 8192
+_UNFILLED: Final = 0.05
+_HELD_BACK: Final = 3
+"""How many more of the front are estimated than are returned, for those that fail a must."""
+
+
+@dataclass(frozen=True, slots=True)
+class Musts:
+    """What a mix has to meet. SI; ``conductivity_at`` in kelvin.
+
+    ``allow_unproven`` takes a mix of which the service limit is not proven by its high edge.
+    """
+
+    service_limit_above: float | None = None
+    density_below: float | None = None
+    conductivity_below: float | None = None
+    conductivity_at: float | None = None
+    allow_unproven: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SearchRequest:
+    """What is on hand and what is wanted.
+
+    Wishes want little ``conductivity``, ``density`` or ``binder`` (the share of what sets with
+    water, the dearest part) or a high ``service_limit``.
+    ``water`` is kilograms of free water a kilogram of fines; what the grains soak up comes on top.
+    """
+
+    on_hand: tuple[OnHand, ...]
+    shares_by: PartsBy = "loose"
+    musts: Musts = Musts()
+    wishes: tuple[Wish, ...] = ("conductivity", "density")
+    state: State = State()  # noqa: RUF009 - frozen
+    at: tuple[float, ...] = ()
+    water: float = 0.42
+    candidates: int = 20_000
+    results: int = 10
+    coverage: float = 0.9
+    seed: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A mix worth trying: the request that gives it again, and its estimate."""
+
+    request: EstimateRequest
+    estimate: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class SearchResult:
+    """The mixes worth trying, and how many candidates met each must."""
+
+    found: tuple[Found, ...]
+    looked_at: int
+    met: dict[str, int]
+    reason: str | None
+
+
+def search(
+    connection: Connection,
+    reference: Reference,
+    asked: SearchRequest,
+    progress: Progress | None = None,
+    cap: int = MAX_CANDIDATES,
+) -> SearchResult:
+    """Search for mixes that meet the musts and that no other beats in every wish.
+
+    Parameters
+    ----------
+    connection : Connection
+    reference : Reference
+    asked : SearchRequest
+    progress : callable, optional
+        Called with how many candidates were looked at and how many there are.
+    cap : int
+        Most candidates allowed to this caller.
+
+    Returns
+    -------
+    SearchResult
+        Its estimates are those of ``estimate`` for the same request.
+
+    Raises
+    ------
+    MixError
+        If nothing can be searched; the pointer says where.
+    """
+    _check(asked, cap)
+    groups = list(subsets(reference, asked.on_hand, asked.candidates, asked.seed))
+    field = _Field(connection, reference, asked)
+    done = 0
+    for parts, count in groups:
+        for size in _chunks(count):
+            field.weigh(parts, size)
+            done += size
+            if progress is not None:
+                progress(done, asked.candidates)
+    return field.result()
+
+
+def _chunks(count: int) -> Iterator[int]:
+    while count > 0:
+        size = min(count, _CHUNK)
+        yield size
+        count -= size
+
+
+def _check(asked: SearchRequest, cap: int) -> None:
+    most = min(cap, MAX_CANDIDATES)
+    if not 1 <= asked.candidates <= most:
+        raise MixError("#/candidates", f"between 1 and {most} candidates are looked at here")
+    if not 1 <= asked.results <= MAX_RESULTS:
+        raise MixError("#/results", f"between 1 and {MAX_RESULTS} mixes are returned")
+    if not asked.wishes or set(asked.wishes) - set(WISHES):
+        raise MixError("#/wishes", f"wish for one or more of {', '.join(WISHES)}", WISHES)
+    if not 0.2 <= asked.water <= 2.0:  # noqa: PLR2004 - drier does not set, wetter is a slurry
+        raise MixError("#/water", "the paste takes 0.2 to 2 kg of water a kilogram of fines")
+    musts = asked.musts
+    if (musts.conductivity_below is None) != (musts.conductivity_at is None):
+        raise MixError("#/musts/conductivity_at", "a conductivity and its temperature go together")
+    for name in ("service_limit_above", "density_below", "conductivity_below"):
+        value = getattr(musts, name)
+        if value is not None and not value > 0:
+            raise MixError(f"#/musts/{name}", "must be above zero")
+    check_on_hand(asked.on_hand)
+
+
+class _Field:
+    """Weighs candidates chunk by chunk and keeps the front; memory stays that of one chunk."""
+
+    def __init__(self, connection: Connection, reference: Reference, asked: SearchRequest) -> None:
+        self.connection, self.reference, self.asked = connection, reference, asked
+        self.costs: FloatArray = np.zeros((0, len(asked.wishes)))
+        self.kept: list[EstimateRequest] = []
+        self.met = dict.fromkeys(("service_limit", "density", "conductivity", "workable"), 0)
+        self.looked_at = 0
+        self._groups: dict[tuple[str, ...], tuple[Gathered, Any]] = {}
+        self._generator = np.random.default_rng([asked.seed, 20_26])
+
+    def _temperatures(self) -> tuple[float, ...]:
+        """Give the temperatures candidates are weighed at: that of the must, else room."""
+        at = self.asked.musts.conductivity_at
+        return (293.15,) if at is None else (at,)
+
+    def _template(self, parts: Sequence[OnHand]) -> EstimateRequest:
+        constituents = tuple(
+            replace(each.constituent, amount=1.0, amount_kind="parts") for each in parts
+        )
+        mix = Mix(constituents, 1.0, "ratio_to_binder", self.asked.shares_by)
+        return EstimateRequest(
+            mix,
+            self.asked.state,
+            self._temperatures(),
+            coverage=self.asked.coverage,
+            seed=self.asked.seed,
+        )
+
+    def _group(self, parts: Sequence[OnHand]) -> tuple[Gathered, Any]:
+        """Prepare the inputs and limits of one choice of materials, once."""
+        key = tuple(each.constituent.material for each in parts)
+        if key not in self._groups:
+            template = self._template(parts)
+            check(template)
+            gathered = gather(self.connection, self.reference, template)
+            told.check_parts(gathered, template)
+            even = dict.fromkeys(key, 1.0 / len(key))
+            limit = service_limit(self.connection, self.reference, gathered, even)
+            self._groups[key] = gathered, limit
+        return self._groups[key]
+
+    def weigh(self, parts: Sequence[OnHand], count: int) -> None:
+        """Look at some candidates of one choice of materials."""
+        self.looked_at += count
+        gathered, limit = self._group(parts)
+        proven = limit.low if limit.low is not None else None
+        top = limit.high if self.asked.musts.allow_unproven and proven is None else proven
+        wanted = self.asked.musts.service_limit_above
+        if wanted is not None and (top is None or top < wanted):
+            return
+        self.met["service_limit"] += count
+        shares = drawn_shares(parts, count, self._generator)
+        ratio, found, case = self._run(parts, gathered, shares)
+        passed = self._passed(found, case)
+        if not passed.any():
+            return
+        costs = self._costs(found, case, top, count)[passed]
+        places = np.flatnonzero(passed)
+        best = front(costs)
+        requests = [
+            self._request(parts, shares[:, places[i]], float(ratio[places[i]])) for i in best
+        ]
+        self._keep(costs[best], requests)
+
+    def _run(
+        self, parts: Sequence[OnHand], gathered: Gathered, shares: FloatArray
+    ) -> tuple[FloatArray, Run, Case]:
+        """Run the model on all candidates at once, inputs at their middles, water as needed."""
+        template = self._template(parts)
+        amounts = with_amounts(gathered, shares)
+        centre = Latent(self.asked.seed, 1, centre=True)
+        ratio = needed_water(template, amounts, centre, self.asked.water)
+        ratio = np.round(ratio, 3)
+        mix = replace(template.mix, water=ratio)  # type: ignore[arg-type] # one a candidate
+        case = Case(replace(template, mix=mix), amounts, CALIBRATED)
+        return ratio, run(case, centre), case
+
+    def _passed(self, found: Run, case: Case) -> NDArray[np.bool_]:
+        musts = self.asked.musts
+        workable = found.batch.unfilled <= _UNFILLED
+        density, k = found.density(case), found.thermal.draws[0]
+        light = np.ones_like(density, dtype=np.bool_)
+        if musts.density_below is not None:
+            light = density < musts.density_below
+        insulates = np.ones_like(light)
+        if musts.conductivity_below is not None:
+            insulates = k < musts.conductivity_below
+        for name, each in (("workable", workable), ("density", light), ("conductivity", insulates)):
+            self.met[name] += int(np.broadcast_to(each, density.shape).sum())
+        return np.asarray(np.broadcast_to(workable & light & insulates, density.shape))
+
+    def _costs(self, found: Run, case: Case, limit: float | None, count: int) -> FloatArray:
+        """Give what each wish wants small."""
+        masses = found.batch.masses
+        binder = sum(
+            (
+                mass
+                for part, mass in zip(case.gathered.parts, masses, strict=True)
+                if part.is_hydraulic
+            ),
+            np.zeros(1),
+        )
+        columns = {
+            "conductivity": found.thermal.draws[0],
+            "density": found.density(case),
+            "service_limit": np.full(count, -(limit or 0.0)),
+            "binder": binder / sum(masses, np.zeros(1)),
+        }
+        return np.stack(
+            [np.broadcast_to(columns[wish], (count,)) for wish in self.asked.wishes], -1
+        )
+
+    def _request(
+        self, parts: Sequence[OnHand], shares: FloatArray, water: float
+    ) -> EstimateRequest:
+        constituents = tuple(
+            replace(each.constituent, amount=float(share), amount_kind="parts")
+            for each, share in zip(parts, shares, strict=True)
+        )
+        mix = Mix(constituents, water, "ratio_to_binder", self.asked.shares_by)
+        return EstimateRequest(
+            mix,
+            self.asked.state,
+            self._answered_at(),
+            coverage=self.asked.coverage,
+            seed=self.asked.seed,
+        )
+
+    def _answered_at(self) -> tuple[float, ...]:
+        """Give the temperatures the returned estimates are answered at."""
+        base = EstimateRequest(Mix((), 1.0), self.asked.state, self.asked.at).temperatures()
+        at = self.asked.musts.conductivity_at
+        return base if at is None or at in base else tuple(sorted((*base, at)))
+
+    def _keep(self, costs: FloatArray, requests: list[EstimateRequest]) -> None:
+        """Join a chunk's front to the whole and let go of what is beaten."""
+        together = np.concatenate([self.costs, costs])
+        every = [*self.kept, *requests]
+        best = front(together)
+        self.costs, self.kept = together[best], [every[i] for i in best]
+
+    def result(self) -> SearchResult:
+        """Estimate the front in full, drop what then fails or is beaten, return it well spread."""
+        wanted = self.asked.results
+        found: list[Found] = []
+        if len(self.kept):
+            for place in spread(self.costs, wanted * _HELD_BACK):
+                request = self.kept[int(place)]
+                answer = estimate(self.connection, self.reference, request)
+                if self._holds(answer):
+                    found.append(Found(request, answer))
+        if found:
+            costs = np.array([self._answered(each.estimate) for each in found])
+            best = front(costs)
+            found = [found[int(best[place])] for place in spread(costs[best], wanted)]
+        return SearchResult(
+            tuple(found), self.looked_at, dict(self.met), None if found else self._why()
+        )
+
+    def _conductivity(self, answer: Estimate) -> float:
+        at = self._temperatures()[0]
+        point = min(answer.thermal_conductivity, key=lambda each: abs(each.temperature - at))
+        return point.range.typical or 0.0
+
+    def _holds(self, answer: Estimate) -> bool:
+        musts = self.asked.musts
+        density = answer.bulk_density.typical or 0.0
+        return (musts.density_below is None or density < musts.density_below) and (
+            musts.conductivity_below is None
+            or self._conductivity(answer) < musts.conductivity_below
+        )
+
+    def _answered(self, answer: Estimate) -> list[float]:
+        limit = answer.service_limit
+        binder = sum(
+            share.mass_fraction
+            for share, part in zip(
+                answer.composition.constituents, answer.request.mix.constituents, strict=True
+            )
+            if sets_with_water(self.reference, part)
+        )
+        columns = {
+            "conductivity": self._conductivity(answer),
+            "density": answer.bulk_density.typical or 0.0,
+            "service_limit": -(limit.low or limit.high or 0.0),
+            "binder": binder,
+        }
+        return [columns[wish] for wish in self.asked.wishes]
+
+    def _why(self) -> str:
+        """Say which must stood in the way."""
+        if self.met["service_limit"] == 0 and self.asked.musts.service_limit_above is not None:
+            return "no choice of these materials has a proven service limit that high"
+        for name in ("workable", "density", "conductivity"):
+            if self.met[name] == 0:
+                words = {
+                    "workable": "no candidate has enough paste to fill the gaps of its grains",
+                    "density": "no candidate is that light",
+                    "conductivity": "no candidate conducts that little",
+                }
+                return words[name]
+        return "no candidate meets all musts together"

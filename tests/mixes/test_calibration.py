@@ -1,0 +1,152 @@
+"""The calibration: its scores by hand, its split, and the package against the printed result."""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from hotface_api.mixes.priors import BINDERS, CALIBRATED, binder_of
+from hotface_api.mixes.validation import TRIED
+
+FOLDER = Path(__file__).parents[2] / "docs" / "calibration"
+RESULT = FOLDER / "result.md"
+
+
+@pytest.fixture
+def scripts(monkeypatch):
+    """The scripts import each other as files of one folder."""
+    monkeypatch.syspath_prepend(str(FOLDER))
+    import bodies  # noqa: PLC0415
+    import fit  # noqa: PLC0415
+    import scores  # noqa: PLC0415
+
+    yield bodies, fit, scores
+    for name in ("bodies", "fit", "scores", "slopes", "calibrate"):
+        sys.modules.pop(name, None)
+
+
+def body(bodies, identity, origin, density, conductivity):
+    return bodies.Body(identity, "f", origin, "specimen", density, conductivity, 296.15, None)
+
+
+def test_interval_score_by_hand(scripts):
+    """Gneiting and Raftery 2007: the width, and 2/alpha for each unit missed."""
+    *_, scores = scripts
+    assert scores.interval_score(1.0, 3.0, 2.0) == 2.0
+    assert scores.interval_score(1.0, 3.0, 0.5) == pytest.approx(2.0 + 20 * 0.5)
+    assert scores.interval_score(1.0, 3.0, 3.25) == pytest.approx(2.0 + 20 * 0.25)
+
+
+def test_wilson_by_hand(scripts):
+    """Nine of ten: 0.596 to 0.982 (the usual worked example of the interval)."""
+    *_, scores = scripts
+    low, high = scores.wilson(0.9, 10)
+    assert (low, high) == (pytest.approx(0.596, abs=0.001), pytest.approx(0.982, abs=0.001))
+
+
+def test_one_vote_a_source(scripts):
+    """Nine bodies of one source that all miss weigh no more than one that is met."""
+    bodies, _, scores = scripts
+    many = [body(bodies, f"a{i}", "a", 500.0, 0.2) for i in range(9)]
+    judged = [scores.Judged(each, 0.09, 0.1, 0.11) for each in many]
+    judged.append(scores.Judged(body(bodies, "b", "b", 500.0, 0.1), 0.09, 0.1, 0.11))
+    found = scores.score_of(judged)
+    assert found.coverage == pytest.approx(0.5)
+    assert found.sources == 2
+    assert found.bias == pytest.approx(np.log(2) / 2)
+
+
+def test_the_law_finds_itself(scripts):
+    bodies, fit, _ = scripts
+    known = [
+        body(bodies, str(i), str(i), density, 0.05 * np.exp(0.0015 * density))
+        for i, density in enumerate(np.linspace(200, 1800, 9))
+    ]
+    law = fit.fit_law(known)
+    assert (np.exp(law.a), law.b) == (pytest.approx(0.05), pytest.approx(0.0015))
+    assert law.interval(600.0)[1] == pytest.approx(0.05 * np.exp(0.9))
+
+
+def test_the_skeleton_fit_finds_what_made_the_data(scripts):
+    """Twenty sources about a skeleton of 0.8 with a spread of 0.3 on logarithms."""
+    bodies, fit, _ = scripts
+    generator = np.random.default_rng(5)
+    answers = []
+    for source in range(40):
+        skeleton = np.log(0.8) + 0.3 * generator.normal()
+        for index in range(3):
+            rise = generator.uniform(0.4, 1.0)
+            missed = rise * skeleton + 0.12 * generator.normal()
+            made = body(bodies, f"{source}-{index}", str(source), 500.0, 0.1)
+            answers.append(fit.Response(made, "hydraulic", missed, rise, 0.05))
+    triple = fit.fit_skeleton(answers).triple("hydraulic")
+    assert triple.typical == pytest.approx(0.8, rel=0.12)
+    assert np.log(triple.high / triple.low) / (2 * 1.645) == pytest.approx(0.36, abs=0.1)
+
+
+def test_a_fifth_is_kept_apart_by_its_id_alone(scripts):
+    bodies, *_ = scripts
+    share = np.mean([bodies.is_blind(f"body-{i}") for i in range(5000)])
+    assert share == pytest.approx(0.2, abs=0.02)
+
+
+def printed():
+    return RESULT.read_text(encoding="utf-8")
+
+
+def test_the_package_holds_the_printed_skeletons():
+    for name in BINDERS:
+        found = re.search(rf"^\| {name} \| ([\d.]+) \| ([\d.]+) \| ([\d.]+) \|$", printed(), re.M)
+        if found is None:
+            found = re.search(r"^\| other \| ([\d.]+) \| ([\d.]+) \| ([\d.]+) \|$", printed(), re.M)
+        low, typical, high = (float(each) for each in found.groups())
+        for state in ("dried", "fired"):
+            held = CALIBRATED.skeleton[name, state]
+            assert (held.low, held.typical, held.high) == (low, typical, high)
+    miss = re.search(r"what the rules miss ([\d.]+)", printed())
+    assert float(miss.group(1)) == CALIBRATED.rule_spread
+
+
+def test_the_package_tells_the_printed_trial():
+    for name, tried in TRIED.items():
+        row = re.search(
+            rf"^\| \*\*{name}\*\* \| (\d+) \| (\d+) \| (\d+) % \| [^|]* \| (\d+) %", printed(), re.M
+        )
+        found = (int(row[1]), int(row[2]), int(row[3]) / 100, int(row[4]) / 100)
+        assert found == (tried.bodies, tried.sources, tried.median_error, tried.coverage)
+
+
+def test_the_estimator_beats_the_plain_law_wherever_three_sources_stand():
+    verdicts = re.findall(r"^- (.+): the estimator (.+) the plain law", printed(), re.M)
+    assert len(verdicts) >= 4
+    assert all(verdict == "beats" for _, verdict in verdicts)
+
+
+@pytest.mark.parametrize(
+    ("material", "kind", "binder"),
+    [
+        ("cac-40", "binder", "hydraulic"),
+        ("lime", "binder", "hydraulic"),
+        ("kaolin", "binder", "clay"),
+        ("sodium-silicate", "binder", "silicate"),
+        ("something-new", "binder", "phosphate"),
+        ("microsilica", "filler", "powder"),
+    ],
+)
+def test_binders_have_their_class(material, kind, binder):
+    assert binder_of(material, kind) == binder
+
+
+@pytest.mark.long
+def test_the_printed_result_is_what_the_scripts_print(scripts, capsys):
+    import calibrate  # noqa: PLC0415
+
+    assert calibrate.main([]) == 0
+    found = capsys.readouterr().out
+    start = found.index("## Leave one source out")
+    table = found[start : found.index("## Every body")]
+    assert table in printed()
