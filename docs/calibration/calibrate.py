@@ -142,6 +142,11 @@ def skeletons(fitted: Fitted) -> None:
     for name in (*fitted.classes, "other"):
         triple = fitted.triple(name)
         print(f"| {name} | {triple.low:.2f} | {triple.typical:.2f} | {triple.high:.2f} |")
+    thinning = fitted.thinned()
+    print(
+        f"\nFall with voids and grain pores: {thinning.low:.2f}, {thinning.typical:.2f},"
+        f" {thinning.high:.2f} a unit."
+    )
     print(
         f"\nSpread between classes {fitted.between:.2f}, between sources {fitted.spread:.2f},"
         f" what the rules miss {fitted.miss:.2f}, all on logarithms.\n"

@@ -2,8 +2,8 @@
 
 Both are fitted to the logarithm of conductivity. The estimator's part is a linear mixed model: what
 it misses on a body is the body's sensitivity to the skeleton times the skeleton's distance from the
-reference, which is common to a class of binder and, on top, to all bodies of one source; plus what
-the body's other inputs leave open.
+reference, which is common to a class of binder and, on top, to all bodies of one source, and falls
+with the share of voids and light grains; plus what the body's other inputs leave open.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from hotface_api.mixes.inputs import gather
 from hotface_api.mixes.latent import Latent
 from hotface_api.mixes.learn import learned
 from hotface_api.mixes.model import Case, Run, run
-from hotface_api.mixes.priors import CALIBRATED, Priors
+from hotface_api.mixes.priors import CALIBRATED, MIDDLE_LIGHT, Priors
 from hotface_api.mixes.request import Triple
 
 __all__ = ["Fitted", "Law", "Response", "fit_law", "fit_skeleton", "respond"]
@@ -56,17 +56,20 @@ class Response:
     missed: float
     sensitivity: float
     open: float
+    light: float
 
 
 @dataclass(frozen=True)
 class Fitted:
     """Skeletons of hardened pastes, W/(m.K) as logarithms: centre and its doubt by class.
 
-    ``between`` is the spread between classes, ``spread`` that between the sources of a class.
+    ``between`` is the spread between classes, ``spread`` that between the sources of a class;
+    ``thinning`` and its doubt are the fall for each unit of voids and grain pores.
     """
 
     classes: Mapping[str, tuple[float, float]]
     other: tuple[float, float]
+    thinning: tuple[float, float]
     between: float
     spread: float
     miss: float
@@ -81,25 +84,33 @@ class Fitted:
     def priors(self) -> Priors:
         """Put the fit in the place of the calibrated priors."""
         every = {key: self.triple(key[0]) for key in CALIBRATED.skeleton}
-        return replace(CALIBRATED, skeleton=every, rule_spread=self.miss)
+        return replace(CALIBRATED, skeleton=every, thinning=self.thinned(), rule_spread=self.miss)
+
+    def thinned(self) -> Triple:
+        """Give the 90 % range of the fall; a fall only: no body gains from thin paste."""
+        middle, sd = self.thinning
+        low, high = (middle + z * REACH * sd for z in (-1, 1))
+        return Triple(max(low, 0.0), max(middle, 0.0), max(high, 0.0))
 
 
 def respond(connection: Connection, reference: Reference, body: Body) -> Response:
     """Run the estimator on a body at the reference skeleton and a little above it."""
     found = []
-    binder = ""
+    binder, light = "", 0.0
     for value in (1.0, STEP):
         every = dict.fromkeys(CALIBRATED.skeleton, Triple.exactly(value))
-        priors = replace(CALIBRATED, skeleton=every, rule_spread=1e-9)
+        priors = replace(
+            CALIBRATED, skeleton=every, thinning=Triple(0.0, 0.0, 0.0), rule_spread=1e-9
+        )
         case = Case(body.request, gather(connection, reference, body.request), priors)
         final = learned(case, run(case, Latent(body.request.seed, body.request.draws)))
         found.append(np.log(final.thermal.draws[0]))
-        binder = _binder(case, final)
+        binder, light = _binder(case, final), float(np.median(final.structure.light))
     first, second = found
     middle = float(np.median(first))
     rise = (float(np.median(second)) - middle) / math.log(STEP)
     missed = math.log(body.conductivity) - middle
-    return Response(body, binder, missed, rise, float(np.std(first)))
+    return Response(body, binder, missed, rise, float(np.std(first)), light)
 
 
 def _binder(case: Case, found: Run) -> str:
@@ -121,6 +132,7 @@ class _Columns:
     same_origin: NDArray[np.bool_]
     same_class: NDArray[np.bool_]
     classes: list[str]
+    fixed: FloatArray
 
     def covariance(self, between: float, spread: float, miss: float) -> FloatArray:
         """Give the covariance of what was missed."""
@@ -144,11 +156,17 @@ def _columns(answers: Sequence[Response]) -> _Columns:
         origins[:, None] == origins[None, :],
         classes[:, None] == classes[None, :],
         [str(each) for each in classes],
+        np.array(
+            [
+                [each.sensitivity, -each.sensitivity * (each.light - MIDDLE_LIGHT)]
+                for each in telling
+            ]
+        ),
     )
 
 
 def fit_skeleton(answers: Sequence[Response]) -> Fitted:
-    """Fit the skeletons by maximum likelihood of the spreads on a grid."""
+    """Fit the skeletons by restricted maximum likelihood of the spreads on a grid."""
     columns = _columns(answers)
     found = [
         (_likelihood(columns, columns.covariance(*spreads)), spreads)
@@ -156,26 +174,33 @@ def fit_skeleton(answers: Sequence[Response]) -> Fitted:
     ]
     _, (between, spread, miss) = max(found)
     inverse = np.linalg.inv(columns.covariance(between, spread, miss))
-    weight = float(columns.rise @ inverse @ columns.rise)
-    centre = float(columns.rise @ inverse @ columns.missed) / weight
-    away = columns.missed - centre * columns.rise
+    doubt, fixed = _solved(columns, inverse)
+    away = columns.missed - columns.fixed @ fixed
+    at_middle = np.array([1.0, 0.0])
     classes = {}
     for name in sorted(set(columns.classes)):
         linked = between**2 * columns.rise * (np.array(columns.classes) == name)
         pull = linked @ inverse
-        left = between**2 - float(pull @ linked) + (1 - float(pull @ columns.rise)) ** 2 / weight
-        classes[name] = (centre + float(pull @ away), math.sqrt(left))
-    other = (centre, math.sqrt(between**2 + 1.0 / weight))
-    return Fitted(classes, other, between, spread, miss)
+        rest = at_middle - pull @ columns.fixed
+        left = between**2 - float(pull @ linked) + float(rest @ doubt @ rest)
+        classes[name] = (float(fixed[0] + pull @ away), math.sqrt(left))
+    other = (float(fixed[0]), math.sqrt(between**2 + float(doubt[0, 0])))
+    thinning = (float(fixed[1]), math.sqrt(float(doubt[1, 1])))
+    return Fitted(classes, other, thinning, between, spread, miss)
+
+
+def _solved(columns: _Columns, inverse: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Give the covariance and the values of centre and thinning."""
+    doubt = np.linalg.inv(columns.fixed.T @ inverse @ columns.fixed)
+    return doubt, np.asarray(doubt @ columns.fixed.T @ inverse @ columns.missed)
 
 
 def _likelihood(columns: _Columns, covariance: FloatArray) -> float:
-    """Give the restricted likelihood: the centre is fitted too and its doubt counted."""
+    """Give the restricted likelihood: centre and thinning are fitted too, their doubt counted."""
     inverse = np.linalg.inv(covariance)
-    weight = float(columns.rise @ inverse @ columns.rise)
-    centre = float(columns.rise @ inverse @ columns.missed) / weight
-    away = columns.missed - centre * columns.rise
-    free = float(np.linalg.slogdet(inverse)[1]) - math.log(weight)
+    doubt, fixed = _solved(columns, inverse)
+    away = columns.missed - columns.fixed @ fixed
+    free = float(np.linalg.slogdet(inverse)[1]) + float(np.linalg.slogdet(doubt)[1])
     return 0.5 * (free - float(away @ inverse @ away))
 
 

@@ -4,6 +4,7 @@ import os
 import shutil
 import subprocess
 import threading
+from pathlib import Path
 
 import pytest
 from sqlalchemy import text
@@ -18,13 +19,8 @@ from hotface_api.ledger.review import review
 from hotface_api.ledger.submit import submit
 from hotface_api.store import schema
 from hotface_api.store.database import Database
-from support.contributions import one, perlite, raised
+from support.contributions import SQLITE_ONLY, one, perlite, raised
 from support.databases import fresh_url
-
-
-def on_sqlite(club):
-    if not club.database.is_sqlite:
-        pytest.skip("PostgreSQL is backed up by its own tools, below")
 
 
 def some(club, count=3, first=100):
@@ -42,8 +38,8 @@ def database_id(database):
         return connection.scalar(text("SELECT value FROM setting WHERE name = 'database_id'"))
 
 
+@SQLITE_ONLY
 def test_a_backup_is_whole_and_restores(club, tmp_path):
-    on_sqlite(club)
     values, seen = some(club), []
     report = backup(club.database, tmp_path / "kept.sqlite3",
                     lambda done, total: seen.append((done, total)))
@@ -68,8 +64,8 @@ def test_a_backup_is_whole_and_restores(club, tmp_path):
     fresh.close()
 
 
+@SQLITE_ONLY
 def test_a_backup_taken_while_others_write_is_one_consistent_state(club, tmp_path):
-    on_sqlite(club)
     done = threading.Event()
 
     def writes():
@@ -90,8 +86,8 @@ def test_a_backup_taken_while_others_write_is_one_consistent_state(club, tmp_pat
     assert counts == sorted(counts)
 
 
+@SQLITE_ONLY
 def test_a_backup_never_overwrites_and_leaves_nothing_when_it_fails(club, tmp_path):
-    on_sqlite(club)
     target = tmp_path / "kept.sqlite3"
     target.write_text("precious")
     with raised(BackupRefusedError):
@@ -108,8 +104,8 @@ def test_a_backup_never_overwrites_and_leaves_nothing_when_it_fails(club, tmp_pa
     assert not list(tmp_path.glob("bad*"))
 
 
+@SQLITE_ONLY
 def test_a_restore_does_not_replace_data_unasked(club, tmp_path):
-    on_sqlite(club)
     some(club)
     backup(club.database, tmp_path / "kept.sqlite3")
     with raised(BackupRefusedError) as caught:
@@ -117,9 +113,9 @@ def test_a_restore_does_not_replace_data_unasked(club, tmp_path):
     assert "overwrite" in caught[0].message
 
 
+@SQLITE_ONLY
 def test_going_back_gives_the_database_another_identity(club, tmp_path):
     """The same revision number may mean something else now: caches must not be fooled."""
-    on_sqlite(club)
     some(club)
     kept = backup(club.database, tmp_path / "kept.sqlite3")
     some(club, first=200)
@@ -131,9 +127,9 @@ def test_going_back_gives_the_database_another_identity(club, tmp_path):
     assert same.database_id == kept.database_id  # nothing was lost that time
 
 
+@SQLITE_ONLY
 @pytest.mark.parametrize("harm", ["cut", "bytes", "text", "empty", "missing"])
 def test_a_damaged_backup_is_not_restored(club, tmp_path, harm):
-    on_sqlite(club)
     some(club)
     kept = tmp_path / "kept.sqlite3"
     backup(club.database, kept)
@@ -157,8 +153,8 @@ def test_a_damaged_backup_is_not_restored(club, tmp_path, harm):
     assert check_audit(club.ledger).head == before
 
 
+@SQLITE_ONLY
 def test_a_backup_of_another_schema_is_not_restored(club, tmp_path):
-    on_sqlite(club)
     old = Database(f"sqlite:///{tmp_path / 'old.sqlite3'}")
     schema.migrate(old)
     schema.migrate(old, "0001")
@@ -189,3 +185,11 @@ def test_postgresql_is_dumped_and_restored_by_its_own_tools(club, tmp_path):
         assert [entry.row["id"] for entry in mine(ledger, club.ann).items] == values
         assert submit(ledger, club.ben, one()).items[0].state == "pending"
         fresh.close()
+
+
+def test_the_page_shows_the_commands_that_are_tested(request, tmp_path):
+    page = (Path(request.config.rootpath) / "docs" / "backup.md").read_text(encoding="utf-8")
+    database = Database("postgresql://user@host/hotface")
+    for command in (dump_command(database, tmp_path), restore_command(database, tmp_path)):
+        for word in (command[0], *(w for w in command[1:] if w.startswith("--"))):
+            assert word.partition("=")[0] in page

@@ -318,6 +318,14 @@ def test_a_specimen_with_recipe_and_a_new_material(club):
             ConstituentDraft(material="cac-40", part="binder", mass_percent=70.0),
             ConstituentDraft(material="expanded-perlite", part="aggregate", mass_percent=70.0)))},
          "/specimen/constituents"),
+        ({"specimen": replace(LID, material=None)}, "/specimen/material"),
+        ({"source": None}, "/specimen"),
+        ({"source": DoiSource("10.1000/q")}, "/specimen/locator"),
+        ({"specimen": replace(LID, constituents=LID.constituents * 25)}, "/specimen/constituents"),
+        ({"specimen": replace(LID, constituents=(
+            ConstituentDraft(material="nothing", part="binder"),))},
+         "/specimen/constituents/0/material"),
+        ({"material": replace(BODY, kind=None)}, "/material/kind"),
         ({"measured_by": Measured(name="A", orcid="0000-0002-1825-0098")}, "/measured_by/orcid"),
     ],
 )

@@ -192,3 +192,63 @@ def test_e_n_where_both_state_an_uncertainty(club):
     far = preview(club.ledger, club.ben, one(measured("130", "8"))).items[0].told
     assert far.agreements[0].e_n == pytest.approx(2.0)
     assert "differ by more" in " ".join(far.words)
+
+
+LIMIT = ValueDraft(
+    material="cac-40", property="service_limit", typical="1250", unit="Cel", form="body",
+    role="use_limit", state="fired",
+)
+
+
+def test_temperatures_are_compared_by_distance(club):
+    for figure in ("1240", "1260"):
+        accepted(club, one(replace(LIMIT, typical=figure)))
+    found = preview(club.ledger, club.ben, one(replace(LIMIT, typical="2282"))).items[0].told
+    assert found.position == "outside"
+    assert found.beyond == pytest.approx(2282 + 273.15 - found.high)
+    assert " K past its nearer end" in found.words[0]
+    assert found.slips[0].unit == "[degF]"
+    assert found.slips[0].factor is None
+
+
+def test_strains_are_compared_in_their_own_unit(club):
+    draft = ValueDraft(material="fireclay-brick", property="permanent_linear_change", unit="%",
+                       typical="-0.5", form="body", state="fired", temperature_low=1673.15,
+                       treatment_temperature=1573.15, condition_text="reheated")
+    accepted(club, one(draft))
+    found = preview(club.ledger, club.ben, one(replace(draft, typical="-25"))).items[0].told
+    assert found.position == "outside"
+    assert " % past its nearer end" in found.words[0]
+
+
+def test_zero_on_a_logarithmic_scale_is_not_compared(club):
+    draft = ValueDraft(material="expanded-perlite", property="water_absorption", unit="%",
+                       typical="250", form="grain", state="dried")
+    accepted(club, one(draft))
+    found = preview(club.ledger, club.ben, one(replace(draft, typical="0"))).items[0].told
+    assert found.position == "not compared"
+    assert "zero or less" in found.words[0]
+
+
+def test_the_first_of_its_kind_is_said_to_be_the_first(club):
+    draft = ValueDraft(material="aerogel", property="permeability", unit="m2", typical="1e-12",
+                       form="body")
+    assert "this is the first" in told(club, draft).words[0]
+
+
+def test_a_source_that_seems_held_is_named(club):
+    item = {"type": "report", "title": "Beds of perlite", "publisher": "A laboratory",
+            "issued": {"date-parts": [[2001]]}}
+    accepted(club, one(perlite("105", locator="p. 3"), source=CslSource(item)))
+    other = CslSource({**item, "publisher": "The laboratory"})
+    draft = one(perlite("106", locator="p. 4"), source=other)
+    found = preview(club.ledger, club.ben, draft).items[0].told
+    assert "cite it by that id" in found.words[-1]
+
+
+def test_a_source_of_many_values_is_told_faulty_at_each(club):
+    bad = CslSource({"type": "report"})
+    batch = tuple(perlite(str(n), source=bad, locator="p") for n in (101, 102))
+    items = preview(club.ledger, club.ann, one(batch, source=None)).items
+    assert items[0].faults[0].pointer == "/values/0/source/csl"
+    assert "stands above" in items[1].faults[0].message

@@ -19,14 +19,9 @@ from hotface_api.ledger.review import review
 from hotface_api.ledger.submit import submit
 from hotface_api.store import schema
 from hotface_api.store.database import Database
-from support.contributions import one, perlite, raised
+from support.contributions import SQLITE_ONLY, one, perlite, raised
 
 LONG = "x" * 3900
-
-
-def sqlite_only(club):
-    if not club.database.is_sqlite:
-        pytest.skip("a limit of SQLite's own")
 
 
 @contextmanager
@@ -95,8 +90,8 @@ def test_a_key_is_good_while_the_database_is_locked_for_writing(club, ledger_url
         assert authenticate(club.ledger, token).contributor == club.ann.contributor
 
 
+@SQLITE_ONLY
 def test_a_full_disk_is_told_and_nothing_is_half_written(club):
-    sqlite_only(club)
     with club.database.read() as connection:
         pages = connection.exec_driver_sql("PRAGMA page_count").scalar()
 
@@ -129,9 +124,9 @@ def test_a_full_disk_is_told_and_nothing_is_half_written(club):
     assert check_audit(club.ledger).contributions == written + 1
 
 
+@SQLITE_ONLY
 def test_a_small_file_system_that_fills_up(club, tmp_path):
     """The same on a real full file system, where one can be made."""
-    sqlite_only(club)
     place = tmp_path / "small"
     place.mkdir()
     if shutil.which("mount") is None or subprocess.run(  # noqa: S603

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from hotface_api.mixes.priors import BINDERS, CALIBRATED, binder_of
-from hotface_api.mixes.validation import TRIED
+from hotface_api.mixes.validation import APART, CURVES, TRIED
 
 FOLDER = Path(__file__).parents[2] / "docs" / "calibration"
 RESULT = FOLDER / "result.md"
@@ -80,10 +80,13 @@ def test_the_skeleton_fit_finds_what_made_the_data(scripts):
         skeleton = np.log(0.8) + 0.3 * generator.normal()
         for index in range(3):
             rise = generator.uniform(0.4, 1.0)
-            missed = rise * skeleton + 0.12 * generator.normal()
+            light = generator.uniform(0.0, 0.8)
+            missed = rise * (skeleton - 0.5 * (light - 0.4)) + 0.12 * generator.normal()
             made = body(bodies, f"{source}-{index}", str(source), 500.0, 0.1)
-            answers.append(fit.Response(made, "hydraulic", missed, rise, 0.05))
-    triple = fit.fit_skeleton(answers).triple("hydraulic")
+            answers.append(fit.Response(made, "hydraulic", missed, rise, 0.05, light))
+    fitted = fit.fit_skeleton(answers)
+    assert fitted.thinning[0] == pytest.approx(0.5, abs=0.25)
+    triple = fitted.triple("hydraulic")
     assert triple.typical == pytest.approx(0.8, rel=0.12)
     assert np.log(triple.high / triple.low) / (2 * 1.645) == pytest.approx(0.36, abs=0.1)
 
@@ -100,13 +103,22 @@ def printed():
 
 def test_the_package_holds_the_printed_skeletons():
     for name in BINDERS:
-        found = re.search(rf"^\| {name} \| ([\d.]+) \| ([\d.]+) \| ([\d.]+) \|$", printed(), re.M)
+        found = re.search(
+            rf"^\| {name} \| ([\d.]+) \| ([\d.]+) \| ([\d.]+) \|$", printed(), re.MULTILINE
+        )
         if found is None:
-            found = re.search(r"^\| other \| ([\d.]+) \| ([\d.]+) \| ([\d.]+) \|$", printed(), re.M)
+            found = re.search(
+                r"^\| other \| ([\d.]+) \| ([\d.]+) \| ([\d.]+) \|$", printed(), re.MULTILINE
+            )
         low, typical, high = (float(each) for each in found.groups())
         for state in ("dried", "fired"):
             held = CALIBRATED.skeleton[name, state]
             assert (held.low, held.typical, held.high) == (low, typical, high)
+    fall = re.search(
+        r"^Fall with voids .*: ([\d.]+), ([\d.]+), ([\d.]+) a unit", printed(), re.MULTILINE
+    )
+    thinning = CALIBRATED.thinning
+    assert (thinning.low, thinning.typical, thinning.high) == tuple(map(float, fall.groups()))
     miss = re.search(r"what the rules miss ([\d.]+)", printed())
     assert float(miss.group(1)) == CALIBRATED.rule_spread
 
@@ -114,16 +126,34 @@ def test_the_package_holds_the_printed_skeletons():
 def test_the_package_tells_the_printed_trial():
     for name, tried in TRIED.items():
         row = re.search(
-            rf"^\| \*\*{name}\*\* \| (\d+) \| (\d+) \| (\d+) % \| [^|]* \| (\d+) %", printed(), re.M
+            rf"^\| \*\*{name}\*\* \| (\d+) \| (\d+) \| (\d+) % \| [^|]* \| (\d+) %",
+            printed(),
+            re.MULTILINE,
         )
         found = (int(row[1]), int(row[2]), int(row[3]) / 100, int(row[4]) / 100)
         assert found == (tried.bodies, tried.sources, tried.median_error, tried.coverage)
 
 
+def test_the_package_tells_the_printed_curves():
+    row = re.search(r"^(\d+) curves: .*, (\d+) inside", printed(), re.MULTILINE)
+    assert (int(row[1]), int(row[2])) == CURVES
+
+
 def test_the_estimator_beats_the_plain_law_wherever_three_sources_stand():
-    verdicts = re.findall(r"^- (.+): the estimator (.+) the plain law", printed(), re.M)
+    section = printed().split("## Kept apart")[0]
+    verdicts = re.findall(r"^- (.+): the estimator (.+) the plain law", section, re.MULTILINE)
     assert len(verdicts) >= 4
     assert all(verdict == "beats" for _, verdict in verdicts)
+
+
+def test_the_bodies_kept_apart_are_reported():
+    """Whatever they say: nothing is tuned to them."""
+    apart = printed().split("## Kept apart")[1]
+    row = re.search(
+        r"^\| \*\*all\*\* \| (\d+) \| (\d+) \| (\d+) % \| [^|]* \| (\d+) %", apart, re.MULTILINE
+    )
+    found = (int(row[1]), int(row[2]), int(row[3]) / 100, int(row[4]) / 100)
+    assert found == (APART.bodies, APART.sources, APART.median_error, APART.coverage)
 
 
 @pytest.mark.parametrize(

@@ -226,3 +226,10 @@ def test_no_statement_for_what_is_kept(database, ask, statements):
     with statements(database) as counted:
         ask(lid())
     assert len(counted) == 0
+
+
+def test_a_crushed_body_has_grains_of_its_own_density(ask):
+    brick = part("clay-brick", 20.0)
+    answer = ask(EstimateRequest(Mix((part("cac-40", 10.0), brick), 6.0), FIRED))
+    assert "grain_like_body" in codes(answer)
+    assert 1300 < answer.bulk_density.typical < 2400

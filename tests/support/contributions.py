@@ -27,6 +27,7 @@ from hotface_api.store import schema
 from hotface_api.store.database import Database
 from hotface_seed import PACKAGE_PATH
 
+SQLITE_ONLY = pytest.mark.parametrize("template", ["sqlite"], indirect=True)
 LICENCE = "CC-BY-4.0"
 DAY = date(2026, 11, 20)
 JUG = OwnMeasurement("two litres of perlite from the club's bag", "scale 1 g, jug 2 L", DAY)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 from hotface_api.catalogue.reference import Reference
@@ -37,7 +38,9 @@ class MatchedCaution:
     because: tuple[str, ...]
 
 
+@lru_cache(maxsize=1024)
 def _words(text: str | None) -> frozenset[str]:
+    """Split a stored list; the same few are asked about with every answer."""
     return frozenset(part.strip() for part in (text or "").split(";") if part.strip())
 
 
@@ -48,16 +51,19 @@ def _names(material: str, reference: Reference) -> set[str]:
 
 
 def _because(
-    caution: Row, materials: Collection[str], reference: Reference, *, general: bool
+    caution: Row, called: Mapping[str, Collection[str]], reference: Reference, *, general: bool
 ) -> tuple[str, ...] | None:
-    """Name what calls for a caution, or give None if nothing does."""
+    """Name what calls for a caution, or give None if nothing does.
+
+    ``called`` holds for each material what a caution may call it by.
+    """
     named, kinds = _words(caution["materials"]), _words(caution["kinds"])
     if not named and not kinds:
         return () if general else None  # holds for any material: not beside every look-up
     found = [
         material
-        for material in sorted(set(materials))
-        if named & _names(material, reference)
+        for material, names in called.items()
+        if not named.isdisjoint(names)
         or (material in reference.materials and reference.materials[material]["kind"] in kinds)
     ]
     if general and _CAST in kinds:
@@ -97,10 +103,11 @@ def matched_cautions(
         Only these steps of the work.
     """
     found = []
+    called = {material: _names(material, reference) for material in sorted(set(materials))}
     for caution in reference.cautions:
         if triggers is not None and caution["trigger"] not in triggers:
             continue
-        because = _because(caution, materials, reference, general=general)
+        because = _because(caution, called, reference, general=general)
         if because is not None and _is_met(caution, temperature):
             found.append(MatchedCaution(caution, because))
     if general:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 __all__ = ["Condition", "condition_of", "is_canonical"]
@@ -112,23 +113,27 @@ def _band(row: Row) -> float | None:
     return float(middle // _BAND * _BAND)
 
 
+_condition: Final = lru_cache(maxsize=4096)(Condition)
+"""Conditions are few and come again with every row: each is made once."""
+
+
 def condition_of(row: Row, property_row: Row) -> Condition:
     """Give the condition a value belongs to."""
     name = row["property"]
     is_strength = property_row["group"] == "strength"
-    return Condition(
-        form=row["form"],
-        state=_state(row, property_row),
-        fill=_fill(row),
-        with_=row["with"],
-        direction=row["direction"],
-        role=row["role"],
-        treatment_temperature=row["treatment_temperature"] if name in _BY_TREATMENT else None,
-        age=row["age"] if is_strength else None,
-        temperature=row["temperature_low"] if name in _BY_TEMPERATURE else None,
-        density_band=_band(row),
-        atmosphere=None if row["atmosphere"] in _AIR else row["atmosphere"],
-        event_kind=row["event_kind"],
+    return _condition(
+        row["form"],
+        _state(row, property_row),
+        _fill(row),
+        row["with"],
+        row["direction"],
+        row["role"],
+        row["treatment_temperature"] if name in _BY_TREATMENT else None,
+        row["age"] if is_strength else None,
+        row["temperature_low"] if name in _BY_TEMPERATURE else None,
+        _band(row),
+        None if row["atmosphere"] in _AIR else row["atmosphere"],
+        row["event_kind"],
     )
 
 

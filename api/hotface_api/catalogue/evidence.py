@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any, Final
 
-from sqlalchemy import BindParameter, Connection, Table, bindparam, or_, select
+from sqlalchemy import BindParameter, Connection, Select, Table, bindparam, or_, select
 
 from hotface_api.catalogue.reference import Reference, holds_at
 from hotface_api.store.models import Value
 from hotface_api.store.read import bytewise, listed
 
-__all__ = ["SOURCE_WEIGHTS", "centre", "edges", "limit_rows", "material_rows", "weight"]
+__all__ = [
+    "SOURCE_WEIGHTS",
+    "centre",
+    "edges",
+    "limit_rows",
+    "material_rows",
+    "weighed_limits",
+    "weighed_rows",
+    "weight",
+]
 
 Row = Mapping[str, Any]
 _VALUE: Table = Value.__table__  # type: ignore[assignment]
@@ -37,24 +46,73 @@ _MEMORY_WEIGHT: Final = 0.1
 
 _AT: Final = holds_at(_VALUE, bindparam("revision"))
 _NAMES: Final[BindParameter[Any]] = bindparam("names", expanding=True)
-_OF_MATERIALS: Final = (
-    select(_VALUE)
+_PROPERTIES: Final[BindParameter[Any]] = bindparam("properties", expanding=True)
+_IN_ORDER: Final = bytewise(_VALUE.c.id)
+_WEIGHED: Final = tuple(
+    _VALUE.c[name]
+    for name in (
+        "id",
+        "material",
+        "property",
+        "low",
+        "typical",
+        "high",
+        "bound",
+        "role",
+        "event_kind",
+        "temperature_low",
+        "temperature_high",
+        "form",
+        "state",
+        "fill",
+        "treatment_temperature",
+        "age",
+        "specimen_density_low",
+        "specimen_density_high",
+        "with",
+        "place",
+        "load",
+        "atmosphere",
+        "direction",
+        "condition_text",
+        "source",
+        "basis",
+        "origin",
+        "specimen",
+        "uncertainty_standard",
+    )
+)
+"""What an answer goes by; the other half of a row is for those who read it."""
+_ABOUT: Final = or_(_VALUE.c.material.in_(_NAMES), _VALUE.c["with"].in_(_NAMES))
+_ONE: Final = (
+    select(*_WEIGHED)
     .where(
-        _VALUE.c.material.in_(_NAMES),
-        _VALUE.c.property.in_(bindparam("properties", expanding=True)),
+        _VALUE.c.material == bindparam("material"),
+        _VALUE.c.property == bindparam("property"),
         _AT,
     )
-    .order_by(bytewise(_VALUE.c.id))
+    .order_by(_IN_ORDER)
+)
+_MANY: Final = (
+    select(_VALUE)
+    .where(_VALUE.c.material.in_(_NAMES), _VALUE.c.property.in_(_PROPERTIES), _AT)
+    .order_by(_IN_ORDER)
 )
 _LIMITS: Final = (
-    select(_VALUE)
-    .where(
-        or_(_VALUE.c.material.in_(_NAMES), _VALUE.c["with"].in_(_NAMES)),
-        _VALUE.c.property.in_(bindparam("properties", expanding=True)),
-        _AT,
-    )
-    .order_by(bytewise(_VALUE.c.id))
+    select(_VALUE).where(_ABOUT, _VALUE.c.property.in_(_PROPERTIES), _AT).order_by(_IN_ORDER)
 )
+_LIMITS_WEIGHED: Final = (
+    select(*_WEIGHED).where(_ABOUT, _VALUE.c.property.in_(_PROPERTIES), _AT).order_by(_IN_ORDER)
+)
+
+
+def weighed_rows(
+    connection: Connection, reference: Reference, material: str, property_: str
+) -> Sequence[Row]:
+    """Read what an answer goes by: one property of one material, as ``material_rows`` does."""
+    return listed(
+        connection, _ONE, material=material, property=property_, revision=reference.revision
+    )
 
 
 def material_rows(
@@ -62,14 +120,14 @@ def material_rows(
     reference: Reference,
     materials: Collection[str],
     properties: Collection[str],
-) -> list[Row]:
+) -> Sequence[Row]:
     """Read the values of some materials and properties that hold at a revision, ordered by id.
 
     The dates alone decide: a pending value has none, a withdrawn one holds until it was withdrawn.
     """
-    return listed(  # type: ignore[return-value]
+    return listed(
         connection,
-        _OF_MATERIALS,
+        _MANY,
         names=sorted(set(materials)),
         properties=sorted(set(properties)),
         revision=reference.revision,
@@ -78,16 +136,32 @@ def material_rows(
 
 def limit_rows(
     connection: Connection, reference: Reference, materials: Collection[str]
-) -> list[Row]:
+) -> Sequence[Row]:
     """Read every limit and oxide row that concerns some materials, as subject or as partner."""
+    return _limits(connection, reference, materials, _LIMITS)
+
+
+def weighed_limits(
+    connection: Connection, reference: Reference, materials: Collection[str]
+) -> Sequence[Row]:
+    """Read what a survival answer goes by, of the rows ``limit_rows`` reads."""
+    return _limits(connection, reference, materials, _LIMITS_WEIGHED)
+
+
+def _limits(
+    connection: Connection,
+    reference: Reference,
+    materials: Collection[str],
+    statement: Select[Any],
+) -> Sequence[Row]:
     wanted = sorted(
         key
         for key, row in reference.properties.items()
         if row["group"] == "limit" or key.startswith("oxide_") or key == "inversion_step"
     )
-    return listed(  # type: ignore[return-value]
+    return listed(
         connection,
-        _LIMITS,
+        statement,
         names=sorted(set(materials)),
         properties=wanted,
         revision=reference.revision,
@@ -107,8 +181,14 @@ def weight(row: Row, reference: Reference) -> float:
 
 def edges(row: Row) -> tuple[float, float]:
     """Give the low and high figure of a row; equal where it holds a single one."""
-    held = [row[end] for end in ("low", "typical", "high") if row[end] is not None]
-    return min(held), max(held)
+    low, typical, high = row["low"], row["typical"], row["high"]
+    if low is None and high is None:
+        return typical, typical
+    if low is None:
+        low = high if typical is None else typical
+    if high is None:
+        high = low if typical is None else typical
+    return low, high
 
 
 def centre(row: Row) -> float:

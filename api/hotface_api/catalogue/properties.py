@@ -12,7 +12,7 @@ from sqlalchemy import Connection
 from hotface.units import UNITS
 from hotface_api.catalogue.conditions import Condition, condition_of, is_canonical
 from hotface_api.catalogue.curves import ROOM, Curve, CurvePoint, curve_of, holds_near, is_room
-from hotface_api.catalogue.evidence import material_rows
+from hotface_api.catalogue.evidence import weighed_rows
 from hotface_api.catalogue.ranges import DEFAULT_COVERAGE, Range, Summary, scale_of, summarise
 from hotface_api.catalogue.reference import Reference
 
@@ -85,7 +85,7 @@ def property_answer(
     asked: Asked | None = None,
 ) -> PropertyAnswer:
     """Answer one property of one material with one statement."""
-    rows = material_rows(connection, reference, (material,), (property_,))
+    rows = weighed_rows(connection, reference, material, property_)
     return answer_rows(rows, reference, material, property_, asked or Asked())
 
 

@@ -179,16 +179,21 @@ def cast_votes(rows: Sequence[Row], scale: Scale, reference: Reference) -> list[
     grouped: dict[str, list[Row]] = {}
     for row in rows:
         grouped.setdefault(origin_of(row), []).append(row)
-    votes = []
-    for origin, members in sorted(grouped.items()):
-        centres = [row_centre(row, scale) for row in members]
-        mean = sum(centres) / len(centres)
-        between = sum((value - mean) ** 2 for value in centres) / len(centres)
-        within = sum(row_spread(row, scale) ** 2 for row in members) / len(members)
-        best = max(weight(row, reference) for row in members)
-        ids = tuple(row["id"] for row in members)
-        votes.append(Vote(origin, mean, math.sqrt(between + within), best, ids))
-    return votes
+    return [_vote(origin, members, scale, reference) for origin, members in sorted(grouped.items())]
+
+
+def _vote(origin: str, rows: Sequence[Row], scale: Scale, reference: Reference) -> Vote:
+    if len(rows) == 1:
+        (row,) = rows
+        level, spread = row_centre(row, scale), row_spread(row, scale)
+        return Vote(origin, level, spread, weight(row, reference), (row["id"],))
+    centres = [row_centre(row, scale) for row in rows]
+    mean = sum(centres) / len(centres)
+    between = sum((value - mean) ** 2 for value in centres) / len(centres)
+    within = sum(row_spread(row, scale) ** 2 for row in rows) / len(rows)
+    best = max(weight(row, reference) for row in rows)
+    ids = tuple(row["id"] for row in rows)
+    return Vote(origin, mean, math.sqrt(between + within), best, ids)
 
 
 def outliers(votes: Sequence[Vote], scale: Scale) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from typing import Any, Final
 from sqlalchemy import Connection
 
 from hotface_api.catalogue.cautions import matching_cautions
-from hotface_api.catalogue.evidence import edges, limit_rows
+from hotface_api.catalogue.evidence import edges, weighed_limits
 from hotface_api.catalogue.limits import MELTING, Edge, Limits, onset_edges, sort_limits, use_edges
 from hotface_api.catalogue.melt import FirstMelt, first_melt, oxides_present
 from hotface_api.catalogue.reference import Reference
@@ -76,7 +76,7 @@ def survive(
     asked = {q.material for q in questions} | {q.with_ for q in questions if q.with_}
     asked |= {solid for name in asked if (solid := reference.materials[name]["solid"])}
     by_material: dict[str, list[Row]] = {name: [] for name in asked}
-    for row in limit_rows(connection, reference, asked):
+    for row in weighed_limits(connection, reference, asked):
         for name in {row["material"], row["with"]} & asked:
             by_material[name].append(row)
     return [_answer(question, by_material, reference) for question in questions]

@@ -15,7 +15,8 @@ from hotface_api.ledger.errors import Code, ConflictError, InvalidError
 from hotface_api.ledger.keys import Actor
 from hotface_api.ledger.prepare import Kept, Prepared, prepare
 from hotface_api.ledger.replies import Idempotency, once, recall
-from hotface_api.ledger.review import (
+from hotface_api.ledger.sources import Cited
+from hotface_api.ledger.standing import (
     Held,
     expect_version,
     held_value,
@@ -24,7 +25,6 @@ from hotface_api.ledger.review import (
     refuse_others,
     refuse_second_correction,
 )
-from hotface_api.ledger.sources import Cited
 from hotface_api.ledger.states import next_state
 from hotface_api.ledger.submit import Receipt, write_submission
 from hotface_api.ledger.texts import LONG, Faults

@@ -7,7 +7,7 @@ again inside it if a revision was made in between.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Final
 
@@ -33,6 +33,10 @@ Row = dict[str, Any]
 LICENCES: Final = ("CC-BY-4.0", "CC0-1.0")
 """What a contribution may be licensed as: what the whole collection can be passed on under."""
 MAX_BATCH: Final = 500
+_TWIN: Final = (
+    "A source of this title and year is held as {}: cite it by that id if it is the same text, or"
+    " its figures count as those of another origin."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +142,8 @@ def prepare(
         "specimen": specimen or earlier.get("specimen"),
         "constituents": recipe or earlier.get("constituents", []),
     }
-    told = _tell(connection, reference, values, None if kept is None else kept.value)
+    replaced = None if kept is None else kept.value
+    told = _tell(connection, reference, values, replaced, bringing.alike)
     return Prepared(
         reference.revision, licence, tuple(told), proposed, measured_by, tuple(whole.found)
     )
@@ -191,6 +196,7 @@ class _Bringing:
         self._resolved: dict[int, tuple[SourceDraft, Cited | None]] = {}
         self._bodies: dict[str, str | None] = {}
         self.new_sources: dict[str, list[Row]] = {}
+        self.alike: dict[str, str] = {}
         self.specimen: Row | None = None
         self.kept: Kept | None = None
 
@@ -212,6 +218,8 @@ class _Bringing:
         self._resolved[id(draft)] = (draft, cited)
         if cited is not None and cited.new is not None:
             self.new_sources.setdefault(cited.id, list(cited.new))
+        if cited is not None and cited.alike is not None:
+            self.alike[cited.id] = cited.alike
         return cited
 
     def value(self, index: int, draft: ValueDraft, common: Cited | None) -> Ready:
@@ -275,7 +283,8 @@ def _without_twice(values: Sequence[Ready]) -> list[Ready]:
 
 
 def _tell(
-    connection: Connection, reference: Reference, values: Sequence[Ready], replaced: str | None
+    connection: Connection, reference: Reference, values: Sequence[Ready], replaced: str | None,
+    alike: Mapping[str, str],
 ) -> list[Ready]:
     """Compare every good value, with one statement for what is held besides what it replaces."""
     rows = [value.row for value in values if value.row is not None]
@@ -295,5 +304,8 @@ def _tell(
         key = (value.row["material"], value.row["property"])
         definition = reference.properties[value.row["property"]]
         told = tell(value.row, held.get(key, ()), definition, reference)
+        twin = alike.get(value.row["source"])
+        if twin is not None:
+            told = replace(told, words=(*told.words, _TWIN.format(twin)))
         found.append(Ready(value.row, value.content_hash, told, value.faults))
     return found

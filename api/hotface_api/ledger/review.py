@@ -6,34 +6,32 @@ the other (there is one writer at a time); the second finds another version and 
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final, TypeVar
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, select
 
 from hotface_api.catalogue.reference import Reference
-from hotface_api.ledger import audit
-from hotface_api.ledger.canonical import digest
 from hotface_api.ledger.core import Ledger
-from hotface_api.ledger.errors import (
-    Code,
-    ConflictError,
-    ForbiddenError,
-    InvalidError,
-    StaleError,
-    UnknownError,
-    VersionNeededError,
-)
+from hotface_api.ledger.errors import Code, ForbiddenError, InvalidError
 from hotface_api.ledger.keys import Actor
 from hotface_api.ledger.opening import close_orphans, close_value, open_proposed, open_revision
 from hotface_api.ledger.replies import Answer, Idempotency, once
-from hotface_api.ledger.states import ROW_STATUS, next_state
+from hotface_api.ledger.standing import (
+    Held,
+    expect_version,
+    held_value,
+    move,
+    record,
+    refuse_others,
+    refuse_own,
+    served_value,
+)
+from hotface_api.ledger.states import next_state
 from hotface_api.ledger.texts import LONG, Faults
-from hotface_api.store.ledger_models import Attribution, Contribution, Person, Remark, Submission
-from hotface_api.store.models import Value
+from hotface_api.store.ledger_models import Submission
 from hotface_api.store.read import table
 
 __all__ = ["DECISIONS", "Standing", "Standings", "reply", "review", "review_many", "withdraw"]
@@ -62,110 +60,6 @@ class Standings:
     items: tuple[Standing, ...]
     revision: int | None
     replayed: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """A contributed value with its standing, as read under the write lock."""
-
-    row: Row
-    state: str
-    submission: str
-    contributor: str
-
-
-def held_value(connection: Connection, actor: Actor, value: str) -> Held:
-    """Read a contributed value for someone who may know of it.
-
-    Raises
-    ------
-    UnknownError
-        If there is none, or it is pending and another's.
-    """
-    columns = table(Contribution).c
-    statement = (
-        select(table(Value), columns.state.label("review"), columns.submission.label("within"))
-        .join(table(Contribution), columns.value == table(Value).c.id)
-        .where(columns.value == value)
-        .order_by(table(Value).c.row)
-    )
-    found = connection.execute(statement).mappings().first()
-    if found is not None:
-        row = dict(found)
-        held = Held(row, row.pop("review"), row.pop("within"), row["contributor"])
-        public = row["from_revision"] is not None
-        if public or actor.is_curator or held.contributor == actor.contributor:
-            return held
-    raise UnknownError(Code.UNKNOWN_VALUE, f"there is no contributed value {value[:60]!r}")
-
-
-def expect_version(held: Held, version: int | None) -> None:
-    """Hold a change to the version it is about.
-
-    Raises
-    ------
-    VersionNeededError, StaleError
-    """
-    present = int(held.row["version"])
-    if version is None:
-        raise VersionNeededError(
-            Code.VERSION_NEEDED,
-            f"say which version of {held.row['id']} this is about (If-Match); it is {present} now",
-        )
-    if version != present:
-        raise StaleError(
-            f"{held.row['id']} has changed since version {version}: it is {held.state}, version"
-            f" {present}; look at it again",
-            version=present,
-            value=str(held.row["id"]),
-        )
-
-
-def move(connection: Connection, held: Held, act: str, **changes: Any) -> tuple[str, int]:
-    """Move a value to its next state and version; give both."""
-    value = str(held.row["id"])
-    state = next_state(held.state, act, value)
-    served = held.row["from_revision"] is not None or changes.get("from_revision") is not None
-    status = "accepted" if served else ROW_STATUS[state]
-    version = int(held.row["version"]) + 1
-    connection.execute(
-        update(table(Value))
-        .where(table(Value).c.row == held.row["row"])
-        .values(version=version, status=status, **changes)
-    )
-    connection.execute(
-        update(table(Contribution)).where(table(Contribution).c.value == value).values(state=state)
-    )
-    return state, version
-
-
-def record(
-    connection: Connection,
-    now: datetime,
-    actor: Actor,
-    act: str,
-    value: str,
-    text: str | None,
-    **facts: Any,
-) -> None:
-    """Append an act to the audit, and keep its text beside it."""
-    salt = None if text is None else secrets.token_hex(16)
-    said = facts if text is None else {**facts, "remark": digest([salt, text])}
-    number = audit.append(
-        connection, now, actor.contributor, act, value, {**said, "key": actor.key}
-    )
-    if text is not None:
-        connection.execute(
-            insert(table(Remark)).values(
-                number=number,
-                value=value,
-                at=now,
-                author=actor.contributor,
-                act=act,
-                text=text,
-                salt=salt,
-            )
-        )
 
 
 def _text(text: str | None, *, needed: bool, place: str) -> str | None:
@@ -282,7 +176,7 @@ def _decide(
     for value, version in values:
         held = held_value(connection, actor, value)
         expect_version(held, version)
-        _refuse_own(connection, actor, held)
+        refuse_own(connection, actor, held)
         next_state(held.state, decision, value)
         helds.append(held)
     if decision == "accept":
@@ -296,25 +190,6 @@ def _decide(
     return Standings(tuple(items), None)
 
 
-def _refuse_own(connection: Connection, actor: Actor, held: Held) -> None:
-    """Let nobody review what they submitted, under this id or another of the same ORCID."""
-    own = held.contributor == actor.contributor
-    if not own:
-        people, named = table(Person).c, table(Attribution).c
-        mine = connection.scalar(
-            select(people.orcid).where(people.contributor == actor.contributor)
-        )
-        theirs = {
-            connection.scalar(select(people.orcid).where(people.contributor == held.contributor)),
-            connection.scalar(select(named.orcid).where(named.submission == held.submission)),
-        }
-        own = mine is not None and mine in theirs
-    if own:
-        raise ForbiddenError(
-            Code.OWN_SUBMISSION, "nobody reviews their own submission; ask another curator"
-        )
-
-
 def _accept(
     connection: Connection,
     now: datetime,
@@ -323,7 +198,7 @@ def _accept(
     note: str | None,
     reference: Reference,
 ) -> Standings:
-    replaced = {h.row["id"]: _served(connection, h.row["replaces"]) for h in helds}
+    replaced = {h.row["id"]: served_value(connection, h.row["replaces"]) for h in helds}
     corrects = all(old is not None for old in replaced.values())
     named = ", ".join(f"{h.row['property']} of {h.row['material']}" for h in helds[:3])
     more = f" and {len(helds) - 3} more" if len(helds) > 3 else ""  # noqa: PLR2004
@@ -345,27 +220,6 @@ def _accept(
     if any(old is not None for old in replaced.values()):
         close_orphans(connection, number)
     return Standings(tuple(items), number)
-
-
-def _served(connection: Connection, value: str | None) -> Held | None:
-    """Give the accepted value a correction replaces, if it is still served."""
-    if value is None:
-        return None
-    columns = table(Contribution).c
-    statement = (
-        select(table(Value), columns.state.label("review"), columns.submission.label("within"))
-        .join(table(Contribution), columns.value == table(Value).c.id)
-        .where(
-            columns.value == value,
-            columns.state == "accepted",
-            table(Value).c.to_revision.is_(None),
-        )
-    )
-    found = connection.execute(statement).mappings().first()
-    if found is None:
-        return None
-    row = dict(found)
-    return Held(row, row.pop("review"), row.pop("within"), row["contributor"])
 
 
 def _replace(
@@ -406,17 +260,6 @@ def reply(
     return _acting(ledger, actor, idempotency, Standing, act)
 
 
-def refuse_others(actor: Actor, held: Held) -> None:
-    """Let only the contributor go on.
-
-    Raises
-    ------
-    ForbiddenError
-    """
-    if held.contributor != actor.contributor:
-        raise ForbiddenError(Code.NOT_YOURS, "only its contributor may do this")
-
-
 def withdraw(
     ledger: Ledger,
     actor: Actor,
@@ -455,24 +298,3 @@ def withdraw(
         return Standing(value, state, after, number)
 
     return _acting(ledger, actor, idempotency, Standing, act)
-
-
-def refuse_second_correction(connection: Connection, value: str) -> None:
-    """Let one correction of a value be under review at a time.
-
-    Raises
-    ------
-    ConflictError
-    """
-    columns = table(Contribution).c
-    waiting = connection.scalar(
-        select(columns.value)
-        .join(table(Value), table(Value).c.id == columns.value)
-        .where(table(Value).c.replaces == value, columns.state.in_(("pending", "asked")))
-    )
-    if waiting is not None:
-        raise ConflictError(
-            Code.WRONG_STATE,
-            f"a correction of it waits for review already: {waiting}",
-            value=str(waiting),
-        )

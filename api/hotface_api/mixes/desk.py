@@ -175,10 +175,11 @@ class Desk:
         return None
 
     def _body_density(self) -> Triple | None:
-        """Take the density of the whole body a crushed aggregate comes from."""
-        if self.solid is None or self.reference.materials[self.solid]["kind"] != "body":
+        """Take the density of the whole body a crushed aggregate is or comes from."""
+        body = self.wanted.material if self.found.kind == "body" else self.solid
+        if body is None or self.reference.materials[body]["kind"] != "body":
             return None
-        density = self._triple("bulk_density", self.solid, form="body")
+        density = self._triple("bulk_density", body, form="body")
         if density is not None:
             self._say(
                 "particle_density",

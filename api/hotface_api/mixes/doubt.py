@@ -34,6 +34,8 @@ _ADVICE: Final = {
     "bound_water": "weigh a piece dried at 110 Cel and again after firing",
     "loss_on_ignition": "weigh a sample before and after firing",
     "paste_skeleton": "measure the conductivity of one piece, by comparison with a known one",
+    "thinning": "measure the conductivity of one piece, by comparison with a known one",
+    "skeleton_slope": "measure the conductivity of one piece hot, by comparison with a known one",
     "paste_pores": "measure the conductivity of one piece, by comparison with a known one",
     "void_size": "look at a broken face and give the size of the largest voids",
     "entrapped_air": "weigh a filled mould of known volume: the fresh density tells the air",

@@ -22,6 +22,8 @@ from hotface_api.science import accounting
 __all__ = ["STATE_INDEX", "Batch", "bound_left", "draw_batch"]
 
 FloatArray = NDArray[np.float64]
+_MOST_SHRINKAGE: Final = 0.35
+"""Linear; a body that shrank by more would not be one piece."""
 STATE_INDEX: Final = {"fresh": 0, "demoulded": 1, "air-dry": 2, "dried": 2, "fired": 3}
 
 
@@ -144,7 +146,8 @@ def _shrinkage(parts: list[Part], mixed: Mixed, latent: Latent, when: str) -> Fl
         else:
             stones = stones + volume
     wet = fine + mixed.water / accounting.WATER_DENSITY
-    return np.asarray(shrinks / fine * (wet / (wet + stones)) ** take.RESTRAINT)
+    body = shrinks / fine * (wet / (wet + stones)) ** take.RESTRAINT
+    return np.minimum(body, _MOST_SHRINKAGE)
 
 
 def _moisture(

@@ -30,6 +30,9 @@ _HALVINGS: Final = 30
 _OUTSIDE_BOUNDS: Final = 1.15
 """How far past the bounds a measured conductivity is told: inputs are never exact."""
 _LEAST: Final = 1e-6
+_FARTHEST: Final = 4.5
+"""No input is moved further than this many standard deviations: a measurement that wants more is
+told to lie outside, and is not met."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +170,7 @@ def _updated(case: Case, found: Run, observed: list[Observation]) -> Run:
         case.request.measured.spread * np.sqrt(_STEPS),
         noise,
     )
+    moved = np.clip(moved, -_FARTHEST, _FARTHEST)
     normals = {name: np.ascontiguousarray(moved[:, i]) for i, name in enumerate(names)}
     latent = Latent(case.request.seed, case.request.draws, normals)
     return run(case, latent, found.whole)

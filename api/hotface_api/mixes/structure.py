@@ -58,6 +58,13 @@ class Structure:
     paste_water: FloatArray
     liquid: FloatArray
 
+    @property
+    def light(self) -> FloatArray:
+        """Give the share of the body that is air voids and the pores of its grains."""
+        pairs = zip(self.grains, self.solids, strict=True)
+        pores = (np.maximum(grain - solid, 0.0) for grain, solid in pairs)
+        return np.asarray(self.voids + sum(pores, np.zeros(1)))
+
 
 def structure_of(request: EstimateRequest, gathered: Gathered, batch: Batch) -> Structure:
     """Divide the body into grains, paste and voids."""

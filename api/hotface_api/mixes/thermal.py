@@ -20,7 +20,7 @@ from hotface_api.mixes import assumptions as take
 from hotface_api.mixes import steps
 from hotface_api.mixes.inputs import Gathered, Part
 from hotface_api.mixes.latent import Latent, stretched
-from hotface_api.mixes.priors import Priors
+from hotface_api.mixes.priors import MIDDLE_LIGHT, Priors
 from hotface_api.mixes.request import EstimateRequest, Triple
 from hotface_api.mixes.rules import apply_rule, bounds, rule_text
 from hotface_api.mixes.skeleton import Solid, curve_solid, paste_skeleton, sintered, solved
@@ -180,11 +180,21 @@ def _skeleton(body: _Body) -> Solid:
     )
     log_rise = np.log(body.at / _ROOM)
     steep, flat = np.exp(log_rise * slope.high), np.exp(log_rise * slope.low)
+    thin = _thinned(body)
     return Solid(
-        found.drawn * np.exp(log_rise * power),
-        found.low * np.minimum(steep, flat),
-        found.high * np.maximum(steep, flat),
+        found.drawn * np.exp(log_rise * power) * thin,
+        found.low * np.minimum(steep, flat) * thin,
+        found.high * np.maximum(steep, flat) * thin,
     )
+
+
+def _thinned(body: _Body) -> FloatArray:
+    """Give the factor on a hardened skeleton whose paste is thin between voids and light grains."""
+    if body.request.state.kind == "fresh":
+        return np.ones(1)
+    fall = body.priors.thinning
+    drawn = stretched(body.latent.normal("mix:thinning"), fall.low, fall.typical, fall.high)
+    return np.asarray(np.exp(-drawn * (body.structure.light - MIDDLE_LIGHT)))
 
 
 def _own_paste(body: _Body) -> FloatArray | None:
