@@ -50,9 +50,15 @@ def properties(reference: Reference) -> str:
     groups = sorted({row["group"] for row in reference.properties.values()})
     for group in groups:
         rows = [
-            [f"`{key}`", row["definition"], f"`{row['unit']}`, `{row['unit_us']}`",
-             row["forms"].replace(";", ", "), row["standard"] or ""]
-            for key, row in reference.properties.items() if row["group"] == group
+            [
+                f"`{key}`",
+                row["definition"],
+                f"`{row['unit']}`, `{row['unit_us']}`",
+                row["forms"].replace(";", ", "),
+                row["standard"] or "",
+            ]
+            for key, row in reference.properties.items()
+            if row["group"] == group
         ]
         head = ["property", "what it is", "units (SI, US)", "forms", "standard"]
         parts.append(f"## {group.capitalize()}\n\n{table(head, rows)}")
@@ -61,11 +67,13 @@ def properties(reference: Reference) -> str:
 
 def held(database: Database, reference: Reference) -> str:
     """Write the page of holdings: what is held of each material, and what is missing."""
-    parts = [
-        "Each property with its number of independent origins, the forms it is held in and the highest"
-        " temperature stated. What the job wants of such a material and nobody's text was found for is"
-        " listed as missing, most needed first. Figures from memory do not count as held."
-    ]
+    lead = (
+        "Each property with its number of independent origins, the forms it is held in and the"
+        " highest temperature stated. What the job wants of such a material and nobody's text was"
+        " found for is listed as missing, most needed first. Figures from memory do not count as"
+        " held."
+    )
+    parts = [lead]
     with database.read() as connection:
         found = holdings(connection, reference, tuple(reference.materials))
     for holding in found:
@@ -73,9 +81,13 @@ def held(database: Database, reference: Reference) -> str:
         if material["kind"] == "body" and len(holding.held) <= 1:
             continue
         rows = [
-            [f"`{item.property}`", str(item.values),
-             "memory only" if item.unverified else str(item.origins), ", ".join(item.forms),
-             "" if item.up_to is None else f"{item.up_to - 273.15:.0f} °C"]
+            [
+                f"`{item.property}`",
+                str(item.values),
+                "memory only" if item.unverified else str(item.origins),
+                ", ".join(item.forms),
+                "" if item.up_to is None else f"{item.up_to - 273.15:.0f} °C",
+            ]
             for item in holding.held
         ]
         text = [f"## {material['name']}", f"`{holding.material}`, {material['kind']}"]
@@ -90,8 +102,11 @@ def held(database: Database, reference: Reference) -> str:
 def settings() -> str:
     """Write the page of settings from their docstring."""
     text = inspect.cleandoc(Settings.__doc__ or "")
-    return page("Settings", "The service reads these from the environment, once, when it starts.",
-                f"```text\n{text}\n```")
+    return page(
+        "Settings",
+        "The service reads these from the environment, once, when it starts.",
+        f"```text\n{text}\n```",
+    )
 
 
 def problems() -> str:
@@ -108,8 +123,13 @@ def routes() -> str:
     """Write the page of routes from the OpenAPI document."""
     described = document()
     rows = [
-        [f"`{method.upper()} {path}`", operation.get("summary", ""),
-         ", ".join(f"`{p['name']}`" for p in operation.get("parameters", []) if p["in"] == "query")]
+        [
+            f"`{method.upper()} {path}`",
+            operation.get("summary", ""),
+            ", ".join(
+                f"`{p['name']}`" for p in operation.get("parameters", []) if p["in"] == "query"
+            ),
+        ]
         for path, methods in described["paths"].items()
         for method, operation in methods.items()
         if method in ("get", "post")
@@ -126,8 +146,9 @@ def command_line() -> str:
         command = cli.get_command(context, name)
         if command is None or command.hidden:
             continue
-        inner = click.Context(command, info_name=name, parent=context, terminal_width=96,
-                              max_content_width=96)
+        inner = click.Context(
+            command, info_name=name, parent=context, terminal_width=96, max_content_width=96
+        )
         parts.append(f"## hotface {name}\n\n```text\n{command.get_help(inner)}\n```")
     return page("Command line", *parts)
 
@@ -143,8 +164,12 @@ def python() -> str:
         for name, member in inspect.getmembers(hotface.Client)
         if not name.startswith("_") and callable(member)
     ]
-    return page("Python names", table(["name", "what it is"], rows), "## Client",
-                table(["method", "what it does"], methods))
+    return page(
+        "Python names",
+        table(["name", "what it is"], rows),
+        "## Client",
+        table(["method", "what it does"], methods),
+    )
 
 
 def written() -> dict[str, str]:
@@ -160,15 +185,19 @@ def written() -> dict[str, str]:
         }
         database.close()
     return pages | {
-        "settings.md": settings(), "problems.md": problems(), "routes.md": routes(),
-        "command-line.md": command_line(), "python.md": python(),
+        "settings.md": settings(),
+        "problems.md": problems(),
+        "routes.md": routes(),
+        "command-line.md": command_line(),
+        "python.md": python(),
     }
 
 
 def differing() -> list[str]:
     """Name the pages that are not what the code says."""
     return [
-        name for name, text in written().items()
+        name
+        for name, text in written().items()
         if not (TARGET / name).exists() or (TARGET / name).read_text(encoding="utf-8") != text
     ]
 

@@ -31,6 +31,8 @@ SOURCE = "astm-1997-c155"
 VALUE = "expanded-perlite.service_limit.1"
 
 REQUESTS = {
+    "get_cone_firings": "/v1/cone-firings?cone=6&series=orton-large",
+    "get_meltings": "/v1/meltings?oxides=CaO,Al2O3,SiO2",
     "get_entrance": "/v1/",
     "list_problems": "/v1/problems",
     "get_problem": "/v1/problems/unknown_id",

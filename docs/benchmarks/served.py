@@ -5,7 +5,7 @@ Run by ``requests_ratio.py``; not of use alone.
 
 from __future__ import annotations
 
-from flask import Flask, jsonify
+from flask import Flask, Response, jsonify
 from werkzeug.middleware.dispatcher import DispatcherMiddleware
 
 from hotface_api.app import create_app
@@ -15,7 +15,7 @@ bare = Flask("bare")
 
 
 @bare.get("/hello")
-def hello():
+def hello() -> Response:
     """Answer the least a Flask application can."""
     return jsonify(hello="kiln")
 

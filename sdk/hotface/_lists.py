@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from hotface._calls import Answer, Caller, path_of, query_of
@@ -29,6 +30,7 @@ __all__ = ["Lists"]
 _PAGE: Final = 200
 _IDS_A_CALL: Final = 50
 _BIBTEX: Final = "application/x-bibtex"
+_ZIP: Final = "application/zip"
 
 
 class Lists:
@@ -136,6 +138,35 @@ class Lists:
             asked = {"id": ids[start : start + _IDS_A_CALL], "limit": _PAGE}
             texts.append(self._caller.text(self._request(path_of("sources"), asked, _BIBTEX)))
         return "\n".join(text.strip() + "\n" for text in texts)
+
+    def export(self, path: str | Path, revision: int | None = None) -> Path:
+        """Write the whole data set to a file, as one Data Package in a zip.
+
+        Parameters
+        ----------
+        path : str or Path
+            The file; replaced only once the whole answer is here.
+        revision : int, optional
+            The data as they stood then; the latest by default.
+        """
+        query = dict(self._common)
+        if revision is not None:
+            query["revision"] = revision
+        request = Request("GET", path_of("export"), query_of(query), {"Accept": _ZIP})
+        answer = self._caller.response(request)
+        target = Path(path)
+        part = target.with_name(f".{target.name}.part")
+        part.write_bytes(answer.body)
+        part.replace(target)
+        return target
+
+    def cone_firings(self, **question: Any) -> Answer:
+        """Look up a pyrometric cone: give ``cone`` or ``temperature``; ``heating_rate`` helps."""
+        return self._caller.answer(self._request(path_of("cone-firings"), question))
+
+    def meltings(self, oxides: Iterable[str]) -> Answer:
+        """Look up what oxides that meet do: their lowest published liquid and every point."""
+        return self._caller.answer(self._request(path_of("meltings"), {"oxides": list(oxides)}))
 
     def specimens(self, **filters: Any) -> Pages[Specimen]:
         """List measured bodies and published curves."""

@@ -27,7 +27,11 @@ def test_a_page_that_lags_behind_is_named(tmp_path, monkeypatch):
 
 def test_every_setting_the_code_reads_is_on_the_page():
     code = (ROOT / "api/hotface_api/settings.py").read_text(encoding="utf-8")
-    named = {word for word in code.replace('"', " ").replace("`", " ").split() if word.startswith("HOTFACE_")}
+    named = {
+        word
+        for word in code.replace('"', " ").replace("`", " ").split()
+        if word.startswith("HOTFACE_")
+    }
     page = generate.settings()
     assert named
     assert all(name.rstrip(".,*") in page for name in named if name.rstrip(".,") != "HOTFACE_*")

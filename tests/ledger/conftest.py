@@ -46,8 +46,14 @@ def template(request, tmp_path_factory, package):
 
 
 KEPT = (models.Contributor, models.Person, models.ApiKey, models.AuditEntry)
-EMPTIED = (models.Reply, models.Remark, models.Attribution, models.Contribution,
-           models.Submission, models.RateWindow)
+EMPTIED = (
+    models.Reply,
+    models.Remark,
+    models.Attribution,
+    models.Contribution,
+    models.Submission,
+    models.RateWindow,
+)
 
 
 def emptied(template):

@@ -50,13 +50,17 @@ def change(club, statement):
         ("UPDATE audit SET hash = previous WHERE number = 12", "entry 12"),
         ("DELETE FROM audit WHERE number = 11", "entry 11: missing"),
         ("UPDATE audit SET number = 1000 WHERE number = 14", "entry 14: missing"),
-        ("UPDATE value SET typical = typical * 2 WHERE printed_typical = '103'",
-         "not what was submitted"),
+        (
+            "UPDATE value SET typical = typical * 2 WHERE printed_typical = '103'",
+            "not what was submitted",
+        ),
         ("UPDATE value SET note = 'x' WHERE printed_typical = '103'", "not what was submitted"),
         ("DELETE FROM value WHERE printed_typical = '103'", "its row is gone"),
         ("UPDATE value SET to_revision = NULL WHERE printed_typical = '117'", "closed by"),
-        ("UPDATE contribution SET state = 'pending' WHERE state = 'declined'",
-         "is pending; the audit says declined"),
+        (
+            "UPDATE contribution SET state = 'pending' WHERE state = 'declined'",
+            "is pending; the audit says declined",
+        ),
         ("DELETE FROM contribution WHERE state = 'declined'", "it is gone"),
         ("UPDATE remark SET text = 'fine' WHERE act = 'decline'", "remark was changed"),
         ("DELETE FROM remark WHERE act = 'decline'", "remark is gone"),
@@ -86,10 +90,13 @@ def test_a_head_noted_before_stays_in_the_chain(busy):
 
 
 def test_a_value_smuggled_in_is_found(busy):
-    change(busy, "INSERT INTO value (id, material, property, typical, bound, printed_typical,"
-                 " printed_unit, unit, form, basis, origin, contributor, status, version)"
-                 " VALUES ('c-false', 'expanded-perlite', 'loose_bulk_density', 1, 'is', '1',"
-                 " 'kg/m3', 'kg/m3', 'heap', 'measured', 'x', 'p-x', 'pending', 1)")
+    change(
+        busy,
+        "INSERT INTO value (id, material, property, typical, bound, printed_typical,"
+        " printed_unit, unit, form, basis, origin, contributor, status, version)"
+        " VALUES ('c-false', 'expanded-perlite', 'loose_bulk_density', 1, 'is', '1',"
+        " 'kg/m3', 'kg/m3', 'heap', 'measured', 'x', 'p-x', 'pending', 1)",
+    )
     assert any("c-false" in fault for fault in check_audit(busy.ledger).faults)
 
 
@@ -105,8 +112,6 @@ def test_people_can_be_erased_without_breaking_the_chain(busy):
     assert entry.row["typical"] == waiting.row["typical"]
     names = {person.name for person in list_people(busy.ledger)}
     assert "Ann" not in names
-
-
 
 
 def test_the_chain_does_not_mind_a_clock_that_goes_back(club):

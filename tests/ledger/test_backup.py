@@ -41,8 +41,9 @@ def database_id(database):
 @SQLITE_ONLY
 def test_a_backup_is_whole_and_restores(club, tmp_path):
     values, seen = some(club), []
-    report = backup(club.database, tmp_path / "kept.sqlite3",
-                    lambda done, total: seen.append((done, total)))
+    report = backup(
+        club.database, tmp_path / "kept.sqlite3", lambda done, total: seen.append((done, total))
+    )
     assert report.revision == 2
     assert report.audit.intact
     assert report.audit.contributions == 3
@@ -58,9 +59,7 @@ def test_a_backup_is_whole_and_restores(club, tmp_path):
     with fresh.read() as new, club.database.read() as old:
         assert property_answer(
             new, ledger.reference(), "expanded-perlite", "loose_bulk_density"
-        ) == property_answer(
-            old, club.ledger.reference(), "expanded-perlite", "loose_bulk_density"
-        )
+        ) == property_answer(old, club.ledger.reference(), "expanded-perlite", "loose_bulk_density")
     fresh.close()
 
 

@@ -31,8 +31,12 @@ def table(*rows, header=HEADER):
 
 def test_a_file_becomes_pending_values(club):
     seen = []
-    report = submit_csv(club.ledger, club.ann, bulk(table(*ROWS)),
-                        progress=lambda done, total: seen.append((done, total)))
+    report = submit_csv(
+        club.ledger,
+        club.ann,
+        bulk(table(*ROWS)),
+        progress=lambda done, total: seen.append((done, total)),
+    )
     assert report.written
     assert report.good
     assert [row.line for row in report.rows] == [2, 3, 4]
@@ -55,8 +59,10 @@ def test_a_dry_run_reports_and_writes_nothing(club):
 
 
 def test_one_bad_row_stops_all_and_every_bad_row_is_told(club):
-    bad = ("expanded-perlite,loose_bulk_density,110,W/(m.K),heap,,,,measured",
-           "nothing,loose_bulk_density,110,kg/m3,heap,,,,measured")
+    bad = (
+        "expanded-perlite,loose_bulk_density,110,W/(m.K),heap,,,,measured",
+        "nothing,loose_bulk_density,110,kg/m3,heap,,,,measured",
+    )
     report = submit_csv(club.ledger, club.ann, bulk(table(ROWS[0], *bad)))
     assert not report.written
     assert not report.good
@@ -68,8 +74,12 @@ def test_one_bad_row_stops_all_and_every_bad_row_is_told(club):
 
 
 def test_cells_that_cannot_be_read_are_told_by_line_and_column(club):
-    rows = (ROWS[0], 'expanded-perlite,loose_bulk_density,"1,1",kg/m3,heap,warm,,,measured',
-            "expanded-perlite,loose_bulk_density,110,kg/m3,heap,,,,memory", "too,few")
+    rows = (
+        ROWS[0],
+        'expanded-perlite,loose_bulk_density,"1,1",kg/m3,heap,warm,,,measured',
+        "expanded-perlite,loose_bulk_density,110,kg/m3,heap,,,,memory",
+        "too,few",
+    )
     report = submit_csv(club.ledger, club.ann, bulk(table(*rows)))
     pointers = {fault.pointer for row in report.rows for fault in row.item.faults}
     assert pointers == {"/3/printed_typical", "/3/temperature_low", "/4/basis", "/5"}
@@ -87,10 +97,13 @@ def test_utf_8_is_read_with_and_without_its_mark(club, mark):
     ("data", "told"),
     [
         (table(*ROWS).encode("utf-16"), "UTF-16"),
-        (table(ROWS[0]).encode() + "expanded-perlite,x,1,kg/m³,heap,,,,\n".encode("latin-1"),
-         "line 3"),
+        (
+            table(ROWS[0]).encode() + "expanded-perlite,x,1,kg/m³,heap,,,,\n".encode("latin-1"),
+            "line 3",
+        ),
         (table(*ROWS).replace(",", ";").encode(), "semicolons"),
-        (b"", "needed"), (HEADER.encode(), "no rows"),
+        (b"", "needed"),
+        (HEADER.encode(), "no rows"),
         (table(*ROWS).encode() + b"\0", "zero bytes"),
         (table('expanded-perlite,"open').encode(), "not CSV"),
         (table(*ROWS, header=HEADER.replace("locator", "locater")).encode(), "no such column"),
@@ -108,8 +121,9 @@ def test_files_that_are_no_such_table_are_refused_plainly(club, data, told):
 
 def test_a_misspelt_column_names_the_nearest(club):
     with raised(InvalidError) as caught:
-        submit_csv(club.ledger, club.ann, bulk(
-            table(*ROWS, header=HEADER.replace("locator", "locater"))))
+        submit_csv(
+            club.ledger, club.ann, bulk(table(*ROWS, header=HEADER.replace("locator", "locater")))
+        )
     assert caught[0].nearest[0] == "locator"
 
 
@@ -125,8 +139,9 @@ def test_a_licence_is_needed_and_own_measurements_say_how(club):
     with raised(InvalidError) as caught:
         submit_csv(club.ledger, club.ann, draft)
     assert caught[0].pointer == "/licence"
-    report = submit_csv(club.ledger, club.ann, BulkDraft(
-        data=table(ROWS[0]).encode(), licence=LICENCE))
+    report = submit_csv(
+        club.ledger, club.ann, BulkDraft(data=table(ROWS[0]).encode(), licence=LICENCE)
+    )
     assert "specimen, instrument and date" in report.rows[0].item.faults[0].message
 
 
@@ -157,9 +172,18 @@ def test_an_uncertainty_comes_in_the_si_unit_of_the_package(club):
 
 @pytest.mark.parametrize(
     ("cell", "safe"),
-    [("=1+1", "'=1+1"), ("@SUM(A1)", "'@SUM(A1)"), ("+1+1", "'+1+1"), ("-1", "-1"),
-     ("-4.5e-6", "-4.5e-6"), ("-cmd", "'-cmd"), ("\t=1", "'\t=1"), ("plain", "plain"),
-     (None, ""), ("", "")],
+    [
+        ("=1+1", "'=1+1"),
+        ("@SUM(A1)", "'@SUM(A1)"),
+        ("+1+1", "'+1+1"),
+        ("-1", "-1"),
+        ("-4.5e-6", "-4.5e-6"),
+        ("-cmd", "'-cmd"),
+        ("\t=1", "'\t=1"),
+        ("plain", "plain"),
+        (None, ""),
+        ("", ""),
+    ],
 )
 def test_cells_a_spreadsheet_would_run_are_made_harmless(cell, safe):
     assert safe_cell(cell) == safe

@@ -18,24 +18,37 @@ def test_a_key_is_shown_once_and_only_its_hash_is_kept(club):
     new = make_key(club.ledger, club.ann.contributor, "contributor", label="shed")
     secret = new.token.split("_", 3)[3]
     with club.ledger.read() as connection:
-        row = connection.execute(
-            text("SELECT * FROM api_key WHERE id = :id"), {"id": new.card.id}
-        ).mappings().one()
+        row = (
+            connection.execute(text("SELECT * FROM api_key WHERE id = :id"), {"id": new.card.id})
+            .mappings()
+            .one()
+        )
     assert row["digest"] == hashlib.sha256(secret.encode()).hexdigest()
     assert all(secret not in str(value) for value in row.values())
     assert new.token.startswith(new.card.prefix + "_")
     assert len(secret) == 43  # 32 bytes
     actor = authenticate(club.ledger, new.token)
     assert (actor.contributor, actor.role, actor.key) == (
-        club.ann.contributor, "contributor", new.card.id)
+        club.ann.contributor,
+        "contributor",
+        new.card.id,
+    )
 
 
 @pytest.mark.parametrize(
     "spoil",
-    [lambda t: t[:-1], lambda t: t[:-1] + ("A" if t[-1] != "A" else "B"), lambda _: "",
-     lambda t: t.replace("contributor", "curator"), lambda t: "x" + t, lambda t: t + "\n",
-     lambda _: "hf_contributor_000000000000_" + "A" * 43, lambda _: "\ud800", lambda t: t.upper(),
-     lambda _: "é" * 50],
+    [
+        lambda t: t[:-1],
+        lambda t: t[:-1] + ("A" if t[-1] != "A" else "B"),
+        lambda _: "",
+        lambda t: t.replace("contributor", "curator"),
+        lambda t: "x" + t,
+        lambda t: t + "\n",
+        lambda _: "hf_contributor_000000000000_" + "A" * 43,
+        lambda _: "\ud800",
+        lambda t: t.upper(),
+        lambda _: "é" * 50,
+    ],
 )
 def test_a_wrong_key_is_refused_without_saying_why(club, spoil):
     token = make_key(club.ledger, club.ann.contributor, "contributor").token
@@ -85,9 +98,13 @@ def test_last_use_is_kept_but_seldom_written(club, statements):
 
 @pytest.mark.parametrize(
     ("given", "code"),
-    [({"role": "king"}, InvalidError), ({"lives": timedelta(0)}, InvalidError),
-     ({"lives": timedelta(days=9999)}, InvalidError), ({"label": "a\0b"}, InvalidError),
-     ({"contributor": "p-nobody"}, UnknownError)],
+    [
+        ({"role": "king"}, InvalidError),
+        ({"lives": timedelta(0)}, InvalidError),
+        ({"lives": timedelta(days=9999)}, InvalidError),
+        ({"label": "a\0b"}, InvalidError),
+        ({"contributor": "p-nobody"}, UnknownError),
+    ],
 )
 def test_keys_that_make_no_sense_are_not_made(club, given, code):
     asked = {"contributor": club.ann.contributor, "role": "contributor", **given}

@@ -64,7 +64,9 @@ def killed_writer(url, club, tests, start, count, delay):
     argument = json.dumps([url, start, count, *people])
     process = subprocess.Popen(  # noqa: S603
         [sys.executable, "-c", WRITER.format(tests=tests), argument],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
     )
     first = process.stdout.readline()
     time.sleep(delay)
@@ -78,8 +80,10 @@ def killed_writer(url, club, tests, start, count, delay):
 def check_all_there(club, told):
     rows, standing = table(Value), table(Contribution)
     with club.ledger.read() as connection:
-        values = [row.id for row in connection.execute(
-            select(rows.c.id).where(rows.c.contributor.is_not(None)))]
+        values = [
+            row.id
+            for row in connection.execute(select(rows.c.id).where(rows.c.contributor.is_not(None)))
+        ]
         states = {r.value: r.state for r in connection.execute(select(standing))}
     assert len(values) == len(set(values)), "a value stands twice"
     for kind, _, value in told:
@@ -102,8 +106,12 @@ def killed_and_repeated(club, url, tests, rounds, count):
         values = []
         for number in range(start, start + count):
             figure = f"{100 + number / 100:.2f}"
-            receipt = submit(club.ledger, club.ann, one(perlite(figure)),
-                             idempotency=Idempotency(f"n-{number}", figure))
+            receipt = submit(
+                club.ledger,
+                club.ann,
+                one(perlite(figure)),
+                idempotency=Idempotency(f"n-{number}", figure),
+            )
             values.append(receipt.items[0].value)
         assert len(set(values)) == count
         known = {number: value for kind, number, value in told if kind == "submitted"}

@@ -67,19 +67,29 @@ class Ledgers(RuleBasedStateMachine):
         receipt = submit(self.club.ledger, actor, one(tuple(perlite(f) for f in figures)))
         for item, figure in zip(receipt.items, figures, strict=True):
             self.model[item.value] = {
-                "state": "pending", "version": 1, "who": who, "figure": figure, "replaces": None}
+                "state": "pending",
+                "version": 1,
+                "who": who,
+                "figure": figure,
+                "replaces": None,
+            }
         return multiple(*(item.value for item in receipt.items))
 
     @rule(who=st.sampled_from(PEOPLE), value=values)
     def submits_the_same_again(self, who, value):
         held = self.model[value]
-        live = [key for key, row in self.model.items() if row["who"] == who and
-                row["figure"] == held["figure"] and row["state"] in ("pending", "asked",
-                                                                     "accepted")]
+        live = [
+            key
+            for key, row in self.model.items()
+            if row["who"] == who
+            and row["figure"] == held["figure"]
+            and row["state"] in ("pending", "asked", "accepted")
+        ]
         receipt = None
         if live:
-            receipt = submit(self.club.ledger, getattr(self.club, who), one(
-                perlite(held["figure"])))
+            receipt = submit(
+                self.club.ledger, getattr(self.club, who), one(perlite(held["figure"]))
+            )
             assert receipt.items[0].state == "held"
             assert receipt.items[0].value in live
 
@@ -88,26 +98,42 @@ class Ledgers(RuleBasedStateMachine):
         known = self.requests.get((who, key))
         figure = known[0] if known else self.fresh()
         asked = Idempotency(key, figure)
-        receipt = submit(self.club.ledger, getattr(self.club, who), one(perlite(figure)),
-                         idempotency=asked)
+        receipt = submit(
+            self.club.ledger, getattr(self.club, who), one(perlite(figure)), idempotency=asked
+        )
         assert receipt.replayed == (known is not None)
         if known:
             assert replace(receipt, replayed=False) == known[1]
             return multiple()
         self.requests[who, key] = (figure, receipt)
         value = receipt.items[0].value
-        self.model[value] = {"state": "pending", "version": 1, "who": who, "figure": figure,
-                             "replaces": None}
+        self.model[value] = {
+            "state": "pending",
+            "version": 1,
+            "who": who,
+            "figure": figure,
+            "replaces": None,
+        }
         return value
 
-    @rule(who=st.sampled_from(PEOPLE), value=values, lag=st.integers(0, 1),
-          decision=st.sampled_from(("accept", "decline", "ask")))
+    @rule(
+        who=st.sampled_from(PEOPLE),
+        value=values,
+        lag=st.integers(0, 1),
+        decision=st.sampled_from(("accept", "decline", "ask")),
+    )
     def reviews(self, who, value, lag, decision):
         row, actor = self.model[value], getattr(self.club, who)
 
         def act():
-            return review(self.club.ledger, actor, value, decision,
-                          version=row["version"] - lag, note="a note")
+            return review(
+                self.club.ledger,
+                actor,
+                value,
+                decision,
+                version=row["version"] - lag,
+                note="a note",
+            )
 
         if who in ("ann", "ben"):
             refused(ForbiddenError, act)
@@ -187,18 +213,26 @@ class Ledgers(RuleBasedStateMachine):
         actor, figure = getattr(self.club, row["who"]), self.fresh()
 
         def act():
-            return correct(self.club.ledger, actor, value, perlite(figure), "a reason",
-                           version=row["version"])
+            return correct(
+                self.club.ledger, actor, value, perlite(figure), "a reason", version=row["version"]
+            )
 
-        waiting = any(other["replaces"] == value and other["state"] in ("pending", "asked")
-                      for other in self.model.values())
+        waiting = any(
+            other["replaces"] == value and other["state"] in ("pending", "asked")
+            for other in self.model.values()
+        )
         if (row["state"], "correct") not in TRANSITIONS or waiting:
             refused(ConflictError, act)
             return multiple()
         new = act().items[0].value
         self.moved(value, "correct")
-        self.model[new] = {"state": "pending", "version": 1, "who": row["who"],
-                           "figure": figure, "replaces": value}
+        self.model[new] = {
+            "state": "pending",
+            "version": 1,
+            "who": row["who"],
+            "figure": figure,
+            "replaces": value,
+        }
         return new
 
     @rule(seconds=st.sampled_from([-3600, -1, 60, 86400]))
@@ -212,12 +246,15 @@ class Ledgers(RuleBasedStateMachine):
         rows = table(Value)
         with self.database.read() as connection:
             held = {
-                row["id"]: row for row in connection.execute(
-                    select(rows).where(rows.c.contributor.is_not(None))).mappings()
+                row["id"]: row
+                for row in connection.execute(
+                    select(rows).where(rows.c.contributor.is_not(None))
+                ).mappings()
             }
             for revision in (self.revision, max(1, self.revision - 2)):
-                served = connection.scalars(select(rows.c.id).where(
-                    rows.c.contributor.is_not(None), dated(Value, revision)))
+                served = connection.scalars(
+                    select(rows.c.id).where(rows.c.contributor.is_not(None), dated(Value, revision))
+                )
                 assert frozenset(served) == self.served[revision]
         assert held.keys() == self.model.keys()
         for value, row in self.model.items():
@@ -253,9 +290,16 @@ def machine(template, folder, emptied):
 
 
 def run(template, folder, emptied, examples, steps):
-    run_state_machine_as_test(machine(template, folder, emptied), settings=settings(
-        max_examples=examples, stateful_step_count=steps, deadline=None, database=None,
-        suppress_health_check=list(HealthCheck)))
+    run_state_machine_as_test(
+        machine(template, folder, emptied),
+        settings=settings(
+            max_examples=examples,
+            stateful_step_count=steps,
+            deadline=None,
+            database=None,
+            suppress_health_check=list(HealthCheck),
+        ),
+    )
 
 
 def test_any_order_of_acts(template, tmp_path, emptied_template):

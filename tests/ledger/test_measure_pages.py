@@ -12,8 +12,13 @@ from hotface_api.ledger.bulk import BulkDraft, submit_csv
 from hotface_seed import PACKAGE_PATH
 from support.contributions import JUG, LICENCE
 
-PAGES = ("loose-density", "grain-density", "reheat-shrinkage", "piece-density",
-         "conductivity-by-comparison")
+PAGES = (
+    "loose-density",
+    "grain-density",
+    "reheat-shrinkage",
+    "piece-density",
+    "conductivity-by-comparison",
+)
 STEP = 1e-4
 
 
@@ -37,15 +42,21 @@ def rows_of(text):
         value, _unit, known, u, sensitivity, share = cells
         limits = re.fullmatch(r"limits ±([\d.]+), rectangular \(B\)", known)
         repeats = re.fullmatch(r"s = ([\d.]+) of (\d+) \(A\)", known)
-        worked = (float(limits[1]) / math.sqrt(3) if limits else
-                  float(repeats[1]) / math.sqrt(int(repeats[2])))
+        worked = (
+            float(limits[1]) / math.sqrt(3)
+            if limits
+            else float(repeats[1]) / math.sqrt(int(repeats[2]))
+        )
         found[match[1]] = (float(value), worked, float(u), float(sensitivity), float(share))
     return found
 
 
 def result_of(text):
-    match = re.search(r"^Result: (-?[\d.]+) (\S+); u = ([\d.]+) \S+; U = ([\d.]+) \S+ \(k = 2\)",
-                      text, re.MULTILINE)
+    match = re.search(
+        r"^Result: (-?[\d.]+) (\S+); u = ([\d.]+) \S+; U = ([\d.]+) \S+ \(k = 2\)",
+        text,
+        re.MULTILINE,
+    )
     return match[1], match[2], match[3], match[4]
 
 

@@ -119,8 +119,7 @@ def test_nobody_reviews_their_own(club):
 def test_nobody_reviews_their_own_under_another_name(club):
     orcid = "0000-0002-1825-0097"
     other = add_contributor(club.ledger, "Cleo again", orcid=orcid)
-    curator = authenticate(
-        club.ledger, make_key(club.ledger, other.contributor, "curator").token)
+    curator = authenticate(club.ledger, make_key(club.ledger, other.contributor, "curator").token)
     named = submit(club.ledger, club.ann, one(measured_by=Measured(name="Cleo", orcid=orcid)))
     with raised(ForbiddenError, Code.OWN_SUBMISSION):
         review(club.ledger, curator, named.items[0].value, "accept", version=1)
@@ -132,8 +131,11 @@ def test_nobody_reviews_their_own_under_another_name(club):
 
 
 def test_every_change_names_its_version(club, pending):
-    for version, kind, code in ((None, VersionNeededError, Code.VERSION_NEEDED),
-                                (2, StaleError, Code.STALE), (0, StaleError, Code.STALE)):
+    for version, kind, code in (
+        (None, VersionNeededError, Code.VERSION_NEEDED),
+        (2, StaleError, Code.STALE),
+        (0, StaleError, Code.STALE),
+    ):
         with raised(kind, code):
             review(club.ledger, club.cleo, pending, "accept", version=version)
         with raised(kind, code):
@@ -172,13 +174,14 @@ def test_others_cannot_touch_it(club, pending):
     with raised(ForbiddenError, Code.NOT_YOURS):
         withdraw(club.ledger, club.cleo, pending, "no", version=1)
     accepted(club, pending)
-    for act in (lambda: withdraw(club.ledger, club.ben, pending, "x", version=2),
-                lambda: correct(club.ledger, club.ben, pending, perlite("1"), "x", version=2)):
+    for act in (
+        lambda: withdraw(club.ledger, club.ben, pending, "x", version=2),
+        lambda: correct(club.ledger, club.ben, pending, perlite("1"), "x", version=2),
+    ):
         with raised(ForbiddenError, Code.NOT_YOURS):
             act()
     with raised(UnknownError):
-        review(club.ledger, club.cleo, "expanded-perlite.loose_bulk_density.1", "accept",
-               version=1)
+        review(club.ledger, club.cleo, "expanded-perlite.loose_bulk_density.1", "accept", version=1)
 
 
 def test_withdrawing_a_pending_value_makes_no_revision(club, pending):
@@ -267,8 +270,9 @@ def test_a_declined_value_can_be_corrected(club, pending):
 
 
 def test_a_specimen_opens_with_its_first_value_and_closes_with_its_last(club):
-    batch = one((DENSITY, replace(DENSITY, typical="790", state="dried")), specimen=LID,
-                material=BODY)
+    batch = one(
+        (DENSITY, replace(DENSITY, typical="790", state="dried")), specimen=LID, material=BODY
+    )
     receipt = submit(club.ledger, club.ann, batch)
     first, second = (item.value for item in receipt.items)
     assert open_rows(club, Specimen) == []
@@ -346,14 +350,21 @@ def test_the_queue_pages_in_order_of_submission(club):
 
 def test_what_it_cites_may_be_gone_when_it_is_judged(club):
     source = HeldSource(min(club.ledger.reference().source_types))
-    value = submit(club.ledger, club.ann, one(
-        perlite(source=source, locator="p. 1"), source=None)).items[0].value
+    value = (
+        submit(club.ledger, club.ann, one(perlite(source=source, locator="p. 1"), source=None))
+        .items[0]
+        .value
+    )
     with club.database.write() as connection:
-        connection.execute(text(
-            "INSERT INTO revision (number, made_at, kind, summary)"
-            " VALUES (2, '2026-01-01 00:00:00', 'seed', 'x')"))
-        connection.execute(text("UPDATE source SET to_revision = 2 WHERE id = :id"),
-                           {"id": source.id})
+        connection.execute(
+            text(
+                "INSERT INTO revision (number, made_at, kind, summary)"
+                " VALUES (2, '2026-01-01 00:00:00', 'seed', 'x')"
+            )
+        )
+        connection.execute(
+            text("UPDATE source SET to_revision = 2 WHERE id = :id"), {"id": source.id}
+        )
     with raised(ConflictError, Code.REFERENCE_GONE):
         review(club.ledger, club.cleo, value, "accept", version=1)
     assert club.database.revision() == 2, "a refused acceptance left a revision behind"
@@ -373,8 +384,15 @@ def test_every_transition_is_written_down():
 
 
 def test_a_doi_source_opens_with_its_origin(club):
-    value = submit(club.ledger, club.ann, one(
-        perlite(source=DoiSource("10.1000/q"), locator="p. 1"), source=None)).items[0].value
+    value = (
+        submit(
+            club.ledger,
+            club.ann,
+            one(perlite(source=DoiSource("10.1000/q"), locator="p. 1"), source=None),
+        )
+        .items[0]
+        .value
+    )
     accepted(club, value)
     (source,) = open_rows(club, Source)
     (origin,) = open_rows(club, Origin)

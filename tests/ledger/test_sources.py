@@ -11,10 +11,29 @@ from hotface_api.store.vocabulary import SOURCE_TYPES
 
 JSON = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=20),
-    lambda inner: st.lists(inner, max_size=3)
-    | st.dictionaries(st.sampled_from(["type", "title", "author", "issued", "date-parts", "family",
-                                       "literal", "DOI", "URL", "volume", "raw", "x"]),
-                      inner, max_size=4),
+    lambda inner: (
+        st.lists(inner, max_size=3)
+        | st.dictionaries(
+            st.sampled_from(
+                [
+                    "type",
+                    "title",
+                    "author",
+                    "issued",
+                    "date-parts",
+                    "family",
+                    "literal",
+                    "DOI",
+                    "URL",
+                    "volume",
+                    "raw",
+                    "x",
+                ]
+            ),
+            inner,
+            max_size=4,
+        )
+    ),
     max_leaves=12,
 )
 
@@ -54,9 +73,13 @@ def test_any_text_is_bibtex_or_is_told(text):
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("", "needed"), ("hello", "0 are here"), ("@book{a,title={x}} @book{b,title={y}}", "2 are"),
-        ("@article{a,\n title = {x\n", "line 2"), ("@book{a,\n\n title = {x}\n@book{b}", "line 4"),
-        ("@film{a, title = {x}}", "@film"), ("@book{a, title={x}, title={y}}", "title twice"),
+        ("", "needed"),
+        ("hello", "0 are here"),
+        ("@book{a,title={x}} @book{b,title={y}}", "2 are"),
+        ("@article{a,\n title = {x\n", "line 2"),
+        ("@book{a,\n\n title = {x}\n@book{b}", "line 4"),
+        ("@film{a, title = {x}}", "@film"),
+        ("@book{a, title={x}, title={y}}", "title twice"),
         ("x" * 5000, "at most 4000"),
     ],
 )
@@ -73,7 +96,8 @@ def test_names_and_accents_come_out_of_bibtex():
     )
     assert found == []
     assert item["author"] == [
-        {"family": "van der Berg", "given": "José"}, {"literal": "Kiln & Co"},
+        {"family": "van der Berg", "given": "José"},
+        {"literal": "Kiln & Co"},
         {"family": "Müller", "given": "A. B."},
     ]
     assert item["title"] == "A CAC lid"
@@ -88,12 +112,19 @@ def test_every_type_that_may_be_cited_counts_as_a_source_type():
 
 @pytest.mark.parametrize(
     ("changes", "place"),
-    [({"type": "film"}, "/csl/type"), ({"DOI": "x"}, "/csl/DOI"),
-     ({"URL": "ftp://a.b"}, "/csl/URL"), ({"author": "Smith"}, "/csl/author"),
-     ({"author": [{"name": "S"}]}, "/csl/author/0"),
-     ({"issued": {"date-parts": [[99]]}}, "/csl/issued"), ({"issued": "2001"}, "/csl/issued"),
-     ({"issued": {"date-parts": [[2001, 13]]}}, "/csl/issued"), ({"titel": "x"}, "/csl/titel"),
-     ({"abstract": "x" * 5000}, "/csl/abstract"), ({"title": "a\0"}, "/csl/title")],
+    [
+        ({"type": "film"}, "/csl/type"),
+        ({"DOI": "x"}, "/csl/DOI"),
+        ({"URL": "ftp://a.b"}, "/csl/URL"),
+        ({"author": "Smith"}, "/csl/author"),
+        ({"author": [{"name": "S"}]}, "/csl/author/0"),
+        ({"issued": {"date-parts": [[99]]}}, "/csl/issued"),
+        ({"issued": "2001"}, "/csl/issued"),
+        ({"issued": {"date-parts": [[2001, 13]]}}, "/csl/issued"),
+        ({"titel": "x"}, "/csl/titel"),
+        ({"abstract": "x" * 5000}, "/csl/abstract"),
+        ({"title": "a\0"}, "/csl/title"),
+    ],
 )
 def test_faulty_items_are_told_by_field(changes, place):
     clean, found = checked({"type": "book", "title": "T", "publisher": "P", **changes})
@@ -102,13 +133,24 @@ def test_faulty_items_are_told_by_field(changes, place):
 
 
 def test_an_item_is_kept_clean():
-    clean, found = checked({
-        "id": "theirs", "type": "article-journal", "title": " T ", "volume": 3,
-        "DOI": "https://doi.org/10.1000/X", "custom": {"a": 1},
-        "author": [{"family": "S", "given": "A"}], "issued": {"raw": "2001-04"},
-    })
+    clean, found = checked(
+        {
+            "id": "theirs",
+            "type": "article-journal",
+            "title": " T ",
+            "volume": 3,
+            "DOI": "https://doi.org/10.1000/X",
+            "custom": {"a": 1},
+            "author": [{"family": "S", "given": "A"}],
+            "issued": {"raw": "2001-04"},
+        }
+    )
     assert found == []
     assert clean == {
-        "type": "article-journal", "title": "T", "volume": "3", "DOI": "10.1000/x",
-        "author": [{"family": "S", "given": "A"}], "issued": {"date-parts": [[2001, 4]]},
+        "type": "article-journal",
+        "title": "T",
+        "volume": "3",
+        "DOI": "10.1000/x",
+        "author": [{"family": "S", "given": "A"}],
+        "issued": {"date-parts": [[2001, 4]]},
     }

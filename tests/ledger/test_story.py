@@ -79,8 +79,15 @@ def test_a_newer_package_is_one_revision_and_loses_no_contribution(fresh):
     club, package = fresh
     source = uncited_source(package)
     body = submit(club.ledger, club.ann, one(DENSITY, specimen=LID, material=BODY)).items[0].value
-    cited = submit(club.ledger, club.ann, one(
-        perlite("125", source=HeldSource(source), locator="p. 7"), source=None)).items[0].value
+    cited = (
+        submit(
+            club.ledger,
+            club.ann,
+            one(perlite("125", source=HeldSource(source), locator="p. 7"), source=None),
+        )
+        .items[0]
+        .value
+    )
     own = submit(club.ledger, club.ann, one()).items[0].value
     pending = submit(club.ledger, club.ben, one()).items[0].value
     for value in (body, cited, own):
@@ -118,8 +125,12 @@ def test_a_newer_package_may_take_over_a_contributed_material(fresh):
     club, package = fresh
     value = submit(club.ledger, club.ann, one(DENSITY, specimen=LID, material=BODY)).items[0].value
     review(club.ledger, club.cleo, value, "accept", version=1)
-    adopted = {"id": "perlite-lid", "name": "Perlite concrete", "kind": "body",
-               "description": "Now published."}
+    adopted = {
+        "id": "perlite-lid",
+        "name": "Perlite concrete",
+        "kind": "body",
+        "description": "Now published.",
+    }
     edit(package, "materials", lambda rows: [*rows, {**dict.fromkeys(rows[0], ""), **adopted}])
     load(club.database, newer(package))
     assert club.ledger.reference().materials["perlite-lid"]["name"] == "Perlite concrete"
@@ -133,10 +144,14 @@ def test_a_newer_package_may_take_over_a_contributed_material(fresh):
 def test_two_who_propose_the_same_material_share_it(fresh):
     club, _ = fresh
     first = submit(club.ledger, club.ann, one(DENSITY, specimen=LID, material=BODY))
-    second = submit(club.ledger, club.ben, one(replace(DENSITY, typical="800"), specimen=LID,
-                                              material=BODY))
-    third = submit(club.ledger, club.ben, one(
-        replace(DENSITY, typical="810"), specimen=LID, material=replace(BODY, name="Another")))
+    second = submit(
+        club.ledger, club.ben, one(replace(DENSITY, typical="800"), specimen=LID, material=BODY)
+    )
+    third = submit(
+        club.ledger,
+        club.ben,
+        one(replace(DENSITY, typical="810"), specimen=LID, material=replace(BODY, name="Another")),
+    )
     for receipt in (first, second):
         review(club.ledger, club.cleo, receipt.items[0].value, "accept", version=1)
     with pytest.raises(ConflictError) as caught:

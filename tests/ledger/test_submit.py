@@ -85,8 +85,14 @@ def test_figures_are_kept_as_printed_and_converted_once(club):
 
 def test_sources_of_every_kind(club):
     held = HeldSource(min(club.ledger.reference().source_types))
-    csl = CslSource({"type": "report", "title": "Beds", "publisher": "Lab", "issued":
-                     {"date-parts": [["2001", "4"]]}})
+    csl = CslSource(
+        {
+            "type": "report",
+            "title": "Beds",
+            "publisher": "Lab",
+            "issued": {"date-parts": [["2001", "4"]]},
+        }
+    )
     for number, source in enumerate((held, csl, BibtexSource(ARTICLE), DoiSource("10.1000/q"))):
         draft = perlite(str(100 + number), source=source, locator="p. 12")
         receipt = submit(club.ledger, club.ann, one(draft, source=None))
@@ -97,8 +103,11 @@ def test_sources_of_every_kind(club):
 
 
 def test_bibtex_becomes_a_source_with_its_type_and_doi(club):
-    receipt = submit(club.ledger, club.ann, one(
-        perlite(source=BibtexSource(ARTICLE), locator="p. 12"), source=None))
+    receipt = submit(
+        club.ledger,
+        club.ann,
+        one(perlite(source=BibtexSource(ARTICLE), locator="p. 12"), source=None),
+    )
     entry = view(club.ledger, club.ann, receipt.items[0].value)
     source, origin = entry.proposed["sources"][receipt.sources[0]]
     assert source["source_type"] == "journal"
@@ -109,22 +118,36 @@ def test_bibtex_becomes_a_source_with_its_type_and_doi(club):
 
 
 def test_the_same_text_is_one_source_however_it_is_given(club):
-    first = submit(club.ledger, club.ann, one(
-        perlite("101", source=BibtexSource(ARTICLE), locator="p. 12"), source=None))
+    first = submit(
+        club.ledger,
+        club.ann,
+        one(perlite("101", source=BibtexSource(ARTICLE), locator="p. 12"), source=None),
+    )
     review(club.ledger, club.cleo, first.items[0].value, "accept", version=1)
-    second = submit(club.ledger, club.ben, one(
-        perlite("102", source=DoiSource("https://doi.org/10.1000/KILN.2019.3"), locator="p. 13"),
-        source=None))
+    second = submit(
+        club.ledger,
+        club.ben,
+        one(
+            perlite(
+                "102", source=DoiSource("https://doi.org/10.1000/KILN.2019.3"), locator="p. 13"
+            ),
+            source=None,
+        ),
+    )
     row = view(club.ledger, club.ben, second.items[0].value).row
     assert row["source"] == first.sources[0]
     assert second.sources == ()
 
 
 def test_a_quoted_figure_names_both_texts(club):
-    draft = perlite(source=CslSource({"type": "book", "title": "Old", "author":
-                    [{"family": "Smith"}]}), quoted_in=DoiSource("10.1000/q"), locator="p. 1")
-    row = view(club.ledger, club.ann, submit(club.ledger, club.ann, one(
-        draft, source=None)).items[0].value).row
+    draft = perlite(
+        source=CslSource({"type": "book", "title": "Old", "author": [{"family": "Smith"}]}),
+        quoted_in=DoiSource("10.1000/q"),
+        locator="p. 1",
+    )
+    row = view(
+        club.ledger, club.ann, submit(club.ledger, club.ann, one(draft, source=None)).items[0].value
+    ).row
     assert row["basis"] == "quoted"
     assert row["source"].startswith("smith-")
     assert row["quoted_in"]
@@ -164,13 +187,19 @@ def test_a_quoted_figure_names_both_texts(club):
         ({"source": CslSource({"type": "book"})}, "/source/csl", "find this text"),
         ({"source": CslSource({"type": "book", "title": "x"})}, "/source/csl", "author"),
         ({"source": CslSource({"type": "book", "titel": "x"})}, "/source/csl/titel", "no such"),
-        ({"source": CslSource({"type": "webpage", "title": "x", "URL": "javascript:alert(1)"})},
-         "/source/csl/URL", "http"),
+        (
+            {"source": CslSource({"type": "webpage", "title": "x", "URL": "javascript:alert(1)"})},
+            "/source/csl/URL",
+            "http",
+        ),
         ({"source": DoiSource("10.1000/q"), "locator": None}, "/locator", "needed"),
         ({"source": OwnMeasurement("", "scale", DAY)}, "/source/specimen", "needed"),
         ({"source": OwnMeasurement("a", "scale", date(2126, 1, 1))}, "/source/date", "cannot be"),
-        ({"source": OwnMeasurement("a", "scale", datetime(2026, 1, 1))},  # noqa: DTZ001
-         "/source/date", "the day"),
+        (
+            {"source": OwnMeasurement("a", "scale", datetime(2026, 1, 1))},  # noqa: DTZ001
+            "/source/date",
+            "the day",
+        ),
         ({"source": JUG, "quoted_in": DoiSource("10.1000/q")}, "/quoted_in", "not quoted"),
     ],
 )
@@ -289,13 +318,19 @@ def test_a_refused_request_is_not_remembered(club):
 
 
 def test_a_specimen_with_recipe_and_a_new_material(club):
-    draft = one(DENSITY, specimen=LID, material=BODY,
-                measured_by=Measured(name="Ann", orcid="0000-0002-1825-0097"))
+    draft = one(
+        DENSITY,
+        specimen=LID,
+        material=BODY,
+        measured_by=Measured(name="Ann", orcid="0000-0002-1825-0097"),
+    )
     receipt = submit(club.ledger, club.ann, draft)
     entry = view(club.ledger, club.cleo, receipt.items[0].value)
     assert entry.row["specimen"] == receipt.specimen
     assert [line["material"] for line in entry.proposed["constituents"]] == [
-        "cac-40", "expanded-perlite"]
+        "cac-40",
+        "expanded-perlite",
+    ]
     assert entry.proposed["material"]["id"] == "perlite-lid"
     assert entry.measured_by == ("Ann", "0000-0002-1825-0097")
     assert "perlite-lid" not in club.ledger.reference().materials
@@ -312,19 +347,40 @@ def test_a_specimen_with_recipe_and_a_new_material(club):
         ({"specimen": replace(LID, name="")}, "/specimen/name"),
         ({"specimen": replace(LID, material="nothing")}, "/specimen/material"),
         ({"specimen": replace(LID, state="hot")}, "/specimen/state"),
-        ({"specimen": replace(LID, constituents=(
-            ConstituentDraft(material="cac-40", part="glue"),))}, "/specimen/constituents/0/part"),
-        ({"specimen": replace(LID, constituents=(
-            ConstituentDraft(material="cac-40", part="binder", mass_percent=70.0),
-            ConstituentDraft(material="expanded-perlite", part="aggregate", mass_percent=70.0)))},
-         "/specimen/constituents"),
+        (
+            {
+                "specimen": replace(
+                    LID, constituents=(ConstituentDraft(material="cac-40", part="glue"),)
+                )
+            },
+            "/specimen/constituents/0/part",
+        ),
+        (
+            {
+                "specimen": replace(
+                    LID,
+                    constituents=(
+                        ConstituentDraft(material="cac-40", part="binder", mass_percent=70.0),
+                        ConstituentDraft(
+                            material="expanded-perlite", part="aggregate", mass_percent=70.0
+                        ),
+                    ),
+                )
+            },
+            "/specimen/constituents",
+        ),
         ({"specimen": replace(LID, material=None)}, "/specimen/material"),
         ({"source": None}, "/specimen"),
         ({"source": DoiSource("10.1000/q")}, "/specimen/locator"),
         ({"specimen": replace(LID, constituents=LID.constituents * 25)}, "/specimen/constituents"),
-        ({"specimen": replace(LID, constituents=(
-            ConstituentDraft(material="nothing", part="binder"),))},
-         "/specimen/constituents/0/material"),
+        (
+            {
+                "specimen": replace(
+                    LID, constituents=(ConstituentDraft(material="nothing", part="binder"),)
+                )
+            },
+            "/specimen/constituents/0/material",
+        ),
         ({"material": replace(BODY, kind=None)}, "/material/kind"),
         ({"measured_by": Measured(name="A", orcid="0000-0002-1825-0098")}, "/measured_by/orcid"),
     ],
@@ -349,12 +405,38 @@ TEXT = st.text(max_size=40)
 ODD = st.one_of(st.none(), st.integers(), st.floats(), TEXT)
 
 
-@settings(max_examples=60, deadline=None,
-          suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(field=st.sampled_from([
-    "material", "property", "unit", "low", "typical", "high", "printed_unit", "bound", "role",
-    "form", "state", "fill", "temperature_low", "moisture", "load", "with_", "place", "method",
-    "locator", "note", "specimen", "condition_text"]), odd=ODD)
+@settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(
+    field=st.sampled_from(
+        [
+            "material",
+            "property",
+            "unit",
+            "low",
+            "typical",
+            "high",
+            "printed_unit",
+            "bound",
+            "role",
+            "form",
+            "state",
+            "fill",
+            "temperature_low",
+            "moisture",
+            "load",
+            "with_",
+            "place",
+            "method",
+            "locator",
+            "note",
+            "specimen",
+            "condition_text",
+        ]
+    ),
+    odd=ODD,
+)
 def test_no_draft_however_odd_breaks_the_ledger(club, field, odd):
     """Whatever stands in a field is taken or told; nothing raises but the ledger's own error."""
     if field == "unit" and odd is None:
@@ -378,8 +460,11 @@ def test_statements_do_not_grow_with_the_batch(club, statements):
 
 
 def test_nothing_personal_reaches_the_audit(club):
-    submit(club.ledger, club.ann, one(
-        perlite(note="my telephone rings"), measured_by=Measured(name="Zacharias")))
+    submit(
+        club.ledger,
+        club.ann,
+        one(perlite(note="my telephone rings"), measured_by=Measured(name="Zacharias")),
+    )
     with club.ledger.read() as connection:
         facts = " ".join(connection.scalars(text("SELECT facts FROM audit")))
     for secret in ("Zacharias", "telephone", "Ann"):

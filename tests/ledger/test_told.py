@@ -195,8 +195,13 @@ def test_e_n_where_both_state_an_uncertainty(club):
 
 
 LIMIT = ValueDraft(
-    material="cac-40", property="service_limit", typical="1250", unit="Cel", form="body",
-    role="use_limit", state="fired",
+    material="cac-40",
+    property="service_limit",
+    typical="1250",
+    unit="Cel",
+    form="body",
+    role="use_limit",
+    state="fired",
 )
 
 
@@ -212,9 +217,17 @@ def test_temperatures_are_compared_by_distance(club):
 
 
 def test_strains_are_compared_in_their_own_unit(club):
-    draft = ValueDraft(material="fireclay-brick", property="permanent_linear_change", unit="%",
-                       typical="-0.5", form="body", state="fired", temperature_low=1673.15,
-                       treatment_temperature=1573.15, condition_text="reheated")
+    draft = ValueDraft(
+        material="fireclay-brick",
+        property="permanent_linear_change",
+        unit="%",
+        typical="-0.5",
+        form="body",
+        state="fired",
+        temperature_low=1673.15,
+        treatment_temperature=1573.15,
+        condition_text="reheated",
+    )
     accepted(club, one(draft))
     found = preview(club.ledger, club.ben, one(replace(draft, typical="-25"))).items[0].told
     assert found.position == "outside"
@@ -222,8 +235,14 @@ def test_strains_are_compared_in_their_own_unit(club):
 
 
 def test_zero_on_a_logarithmic_scale_is_not_compared(club):
-    draft = ValueDraft(material="expanded-perlite", property="water_absorption", unit="%",
-                       typical="250", form="grain", state="dried")
+    draft = ValueDraft(
+        material="expanded-perlite",
+        property="water_absorption",
+        unit="%",
+        typical="250",
+        form="grain",
+        state="dried",
+    )
     accepted(club, one(draft))
     found = preview(club.ledger, club.ben, one(replace(draft, typical="0"))).items[0].told
     assert found.position == "not compared"
@@ -231,14 +250,19 @@ def test_zero_on_a_logarithmic_scale_is_not_compared(club):
 
 
 def test_the_first_of_its_kind_is_said_to_be_the_first(club):
-    draft = ValueDraft(material="aerogel", property="permeability", unit="m2", typical="1e-12",
-                       form="body")
+    draft = ValueDraft(
+        material="aerogel", property="permeability", unit="m2", typical="1e-12", form="body"
+    )
     assert "this is the first" in told(club, draft).words[0]
 
 
 def test_a_source_that_seems_held_is_named(club):
-    item = {"type": "report", "title": "Beds of perlite", "publisher": "A laboratory",
-            "issued": {"date-parts": [[2001]]}}
+    item = {
+        "type": "report",
+        "title": "Beds of perlite",
+        "publisher": "A laboratory",
+        "issued": {"date-parts": [[2001]]},
+    }
     accepted(club, one(perlite("105", locator="p. 3"), source=CslSource(item)))
     other = CslSource({**item, "publisher": "The laboratory"})
     draft = one(perlite("106", locator="p. 4"), source=other)

@@ -129,10 +129,14 @@ def test_a_small_file_system_that_fills_up(club, tmp_path):
     """The same on a real full file system, where one can be made."""
     place = tmp_path / "small"
     place.mkdir()
-    if shutil.which("mount") is None or subprocess.run(  # noqa: S603
-        ["mount", "-t", "tmpfs", "-o", "size=16m", "tmpfs", str(place)],  # noqa: S607
-        check=False, capture_output=True,
-    ).returncode:
+    if (
+        shutil.which("mount") is None
+        or subprocess.run(  # noqa: S603
+            ["mount", "-t", "tmpfs", "-o", "size=16m", "tmpfs", str(place)],  # noqa: S607
+            check=False,
+            capture_output=True,
+        ).returncode
+    ):
         pytest.skip("no small file system can be made here")
     try:
         source = make_url(str(club.database.url)).database
@@ -196,8 +200,10 @@ def kill_connections(club):
     url = club.database.url
     admin = create_engine(url.set(database="postgres"), isolation_level="AUTOCOMMIT")
     with admin.connect() as connection:
-        connection.execute(text("SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
-                                " WHERE datname = :name"), {"name": url.database})
+        connection.execute(
+            text("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = :name"),
+            {"name": url.database},
+        )
     admin.dispose()
 
 

@@ -34,10 +34,12 @@ def at_once(acts):
 def test_two_curators_at_once_one_wins_and_the_other_is_told(club):
     for round_ in range(5):
         value = submit(club.ledger, club.ann, one(perlite(str(100 + round_)))).items[0].value
-        results = at_once([
-            lambda v=value: review(club.ledger, club.cleo, v, "accept", version=1),
-            lambda v=value: review(club.ledger, club.dora, v, "decline", version=1, note="no"),
-        ])
+        results = at_once(
+            [
+                lambda v=value: review(club.ledger, club.cleo, v, "accept", version=1),
+                lambda v=value: review(club.ledger, club.dora, v, "decline", version=1, note="no"),
+            ]
+        )
         losers = [result for result in results if isinstance(result, Exception)]
         assert len(losers) == 1, results
         assert isinstance(losers[0], StaleError)
@@ -55,9 +57,9 @@ def test_sixteen_writers_at_once_lose_nothing(club):
     assert not [r for r in receipts if isinstance(r, Exception)], receipts
     values = [receipt.items[0].value for receipt in receipts]
     assert len(set(values)) == 16
-    reviewed = at_once([
-        lambda v=v: review(club.ledger, club.cleo, v, "accept", version=1) for v in values
-    ])
+    reviewed = at_once(
+        [lambda v=v: review(club.ledger, club.cleo, v, "accept", version=1) for v in values]
+    )
     assert not [r for r in reviewed if isinstance(r, Exception)], reviewed
     assert sorted(s.revision for s in reviewed) == list(range(2, 18))
     assert club.database.revision() == 17
@@ -69,9 +71,9 @@ def test_sixteen_writers_at_once_lose_nothing(club):
 
 def test_the_same_request_at_once_is_done_once(club):
     asked = Idempotency("same", "a" * 64)
-    receipts = at_once([
-        lambda: submit(club.ledger, club.ann, one(), idempotency=asked) for _ in range(8)
-    ])
+    receipts = at_once(
+        [lambda: submit(club.ledger, club.ann, one(), idempotency=asked) for _ in range(8)]
+    )
     assert len({receipt.items[0].value for receipt in receipts}) == 1
     assert sum(not receipt.replayed for receipt in receipts) == 1
     assert len(mine(club.ledger, club.ann).items) == 1

@@ -100,10 +100,12 @@ def test_a_name_that_means_nothing_is_told(reference, text):
 
 
 def test_a_mix_in_buckets_is_asked_in_litres(reference):
-    form = Form.read(MultiDict(
-        {"material_2": "expanded clay", "amount_2": "6", "bucket": "12", "water": "0,4"}
-        | {"water_unit": "ratio", "material_4": "cac-40", "amount_4": "25", "unit_4": "kg"}
-    ))
+    form = Form.read(
+        MultiDict(
+            {"material_2": "expanded clay", "amount_2": "6", "bucket": "12", "water": "0,4"}
+            | {"water_unit": "ratio", "material_4": "cac-40", "amount_4": "25", "unit_4": "kg"}
+        )
+    )
     units = mixform.TypedIn("kg/m3", "Cel", "kg", "L", "10")
     asked = mixform.read_mix(form, reference, units)
     assert form.faults == {}

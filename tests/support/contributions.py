@@ -40,17 +40,30 @@ PERLITE = ValueDraft(
     fill="poured",
 )
 LID = SpecimenDraft(
-    material="perlite-lid", name="Lid of the small wood kiln", state="fired",
-    treatment_temperature=1273.15, method="weighed and measured",
+    material="perlite-lid",
+    name="Lid of the small wood kiln",
+    state="fired",
+    treatment_temperature=1273.15,
+    method="weighed and measured",
     constituents=(
         ConstituentDraft(material="cac-40", part="binder", mass_percent=45.0),
         ConstituentDraft(material="expanded-perlite", part="aggregate", mass_percent=55.0),
     ),
 )
-BODY = MaterialDraft(id="perlite-lid", name="Perlite lid concrete", kind="body",
-                     description="Calcium aluminate cement with expanded perlite.")
-DENSITY = ValueDraft(material="perlite-lid", property="bulk_density", typical="780", unit="kg/m3",
-                     form="body", state="fired")
+BODY = MaterialDraft(
+    id="perlite-lid",
+    name="Perlite lid concrete",
+    kind="body",
+    description="Calcium aluminate cement with expanded perlite.",
+)
+DENSITY = ValueDraft(
+    material="perlite-lid",
+    property="bulk_density",
+    typical="780",
+    unit="kg/m3",
+    form="body",
+    state="fired",
+)
 START = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 
 

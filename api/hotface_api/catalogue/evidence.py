@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any, Final
 
-from sqlalchemy import BindParameter, Connection, Select, Table, bindparam, or_, select
+from sqlalchemy import BindParameter, Connection, Table, bindparam, or_, select
 
 from hotface_api.catalogue.reference import Reference, holds_at
 from hotface_api.store.models import Value
-from hotface_api.store.read import bytewise, listed
+from hotface_api.store.quick import Quick
+from hotface_api.store.read import bytewise
 
 __all__ = [
     "SOURCE_WEIGHTS",
@@ -84,7 +85,7 @@ _WEIGHED: Final = tuple(
 )
 """What an answer goes by; the other half of a row is for those who read it."""
 _ABOUT: Final = or_(_VALUE.c.material.in_(_NAMES), _VALUE.c["with"].in_(_NAMES))
-_ONE: Final = (
+_ONE: Final = Quick(
     select(*_WEIGHED)
     .where(
         _VALUE.c.material == bindparam("material"),
@@ -93,15 +94,15 @@ _ONE: Final = (
     )
     .order_by(_IN_ORDER)
 )
-_MANY: Final = (
+_MANY: Final = Quick(
     select(_VALUE)
     .where(_VALUE.c.material.in_(_NAMES), _VALUE.c.property.in_(_PROPERTIES), _AT)
     .order_by(_IN_ORDER)
 )
-_LIMITS: Final = (
+_LIMITS: Final = Quick(
     select(_VALUE).where(_ABOUT, _VALUE.c.property.in_(_PROPERTIES), _AT).order_by(_IN_ORDER)
 )
-_LIMITS_WEIGHED: Final = (
+_LIMITS_WEIGHED: Final = Quick(
     select(*_WEIGHED).where(_ABOUT, _VALUE.c.property.in_(_PROPERTIES), _AT).order_by(_IN_ORDER)
 )
 
@@ -110,9 +111,7 @@ def weighed_rows(
     connection: Connection, reference: Reference, material: str, property_: str
 ) -> Sequence[Row]:
     """Read what an answer goes by: one property of one material, as ``material_rows`` does."""
-    return listed(
-        connection, _ONE, material=material, property=property_, revision=reference.revision
-    )
+    return _ONE.rows(connection, material=material, property=property_, revision=reference.revision)
 
 
 def material_rows(
@@ -125,9 +124,8 @@ def material_rows(
 
     The dates alone decide: a pending value has none, a withdrawn one holds until it was withdrawn.
     """
-    return listed(
+    return _MANY.rows(
         connection,
-        _MANY,
         names=sorted(set(materials)),
         properties=sorted(set(properties)),
         revision=reference.revision,
@@ -152,16 +150,15 @@ def _limits(
     connection: Connection,
     reference: Reference,
     materials: Collection[str],
-    statement: Select[Any],
+    limits: Quick,
 ) -> Sequence[Row]:
     wanted = sorted(
         key
         for key, row in reference.properties.items()
         if row["group"] == "limit" or key.startswith("oxide_") or key == "inversion_step"
     )
-    return listed(
+    return limits.rows(
         connection,
-        statement,
         names=sorted(set(materials)),
         properties=wanted,
         revision=reference.revision,

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, Table, bindparam, func, select
 
 from hotface_api.catalogue.reference import Reference, holds_at
 from hotface_api.store.models import Value
+from hotface_api.store.quick import Quick
 
 __all__ = ["Held", "Holding", "holdings", "wanted"]
 
@@ -78,7 +79,7 @@ _WANTED: Final[Mapping[str, tuple[str, ...]]] = {
 }
 
 
-_COUNTED: Final = (
+_COUNTED: Final = Quick(
     select(
         _VALUE.c.material,
         _VALUE.c.property,
@@ -95,6 +96,9 @@ _COUNTED: Final = (
     )
     .group_by(_VALUE.c.material, _VALUE.c.property, _VALUE.c.form, _VALUE.c.basis, _VALUE.c.origin)
 )
+
+
+Row = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,15 +137,15 @@ def holdings(
     Rows from memory do not count as held; a property known from memory only is marked
     ``unverified`` and still listed as missing.
     """
-    grouped: dict[tuple[str, str], list[Any]] = {}
-    given = {"materials": list(materials), "revision": reference.revision}
-    for row in connection.execute(_COUNTED, given):
-        grouped.setdefault((row.material, row.property), []).append(row)
+    grouped: dict[tuple[str, str], list[Row]] = {}
+    rows = _COUNTED.rows(connection, materials=materials, revision=reference.revision)
+    for row in rows:
+        grouped.setdefault((row["material"], row["property"]), []).append(row)
     return [_holding(material, grouped, reference) for material in materials]
 
 
 def _holding(
-    material: str, grouped: Mapping[tuple[str, str], list[Any]], reference: Reference
+    material: str, grouped: Mapping[tuple[str, str], list[Row]], reference: Reference
 ) -> Holding:
     held = tuple(
         _held(name, grouped[(material, name)], reference)
@@ -154,16 +158,16 @@ def _holding(
     return Holding(material, held, missing)
 
 
-def _held(name: str, rows: list[Any], reference: Reference) -> Held:
-    cited = [row for row in rows if row.basis != "memory"]
-    tops = [row.up_to for row in rows if row.up_to is not None]
-    bottoms = [row.down_to for row in rows if row.down_to is not None]
+def _held(name: str, rows: list[Row], reference: Reference) -> Held:
+    cited = [row for row in rows if row["basis"] != "memory"]
+    tops = [row["up_to"] for row in rows if row["up_to"] is not None]
+    bottoms = [row["down_to"] for row in rows if row["down_to"] is not None]
     spread = bool(tops) and max(tops) > min(bottoms)
     return Held(
         property=name,
-        values=sum(row._mapping["values"] for row in rows),  # noqa: SLF001 - public by name
-        origins=len({row.origin for row in cited}),
-        forms=tuple(sorted({row.form for row in rows})),
+        values=sum(row["values"] for row in rows),
+        origins=len({row["origin"] for row in cited}),
+        forms=tuple(sorted({row["form"] for row in rows})),
         up_to=max(tops) if tops else None,
         curve=spread and bool(reference.properties[name]["varies_with_temperature"]),
         unverified=not cited,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from hotface_api import __version__
-from hotface_api.cli import ask, database, serve
+from hotface_api.cli import ask, carry, database, serve
 from hotface_api.cli.session import Group
 
 __all__ = ["hotface"]
@@ -31,5 +31,5 @@ def hotface() -> None:
     """
 
 
-for command in (*ask.COMMANDS, *database.COMMANDS, *serve.COMMANDS):
+for command in (*ask.COMMANDS, *database.COMMANDS, *carry.COMMANDS, *serve.COMMANDS):
     hotface.add_command(command)

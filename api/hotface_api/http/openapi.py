@@ -17,8 +17,10 @@ from flask import Flask
 
 from hotface_api.http.operations import Documented
 from hotface_api.http.routes import (
+    carry,
     estimates,
     holdings,
+    lookups,
     materials,
     properties,
     root,
@@ -42,6 +44,8 @@ _TOPICS: Final = (
     specimens,
     holdings,
     tables,
+    lookups,
+    carry,
 )
 _ABOUT: Final = """Refractory material properties, each with its source, and what follows from them:
 ranges, curves over temperature, survival at a temperature, and estimates of mixes.

@@ -145,6 +145,7 @@ def reads(
     others: Mapping[str, Shape] | None = None,
     statuses: tuple[int, ...] = (),
     dated: bool = True,
+    media: str = JSON,
 ) -> Callable[[View], View]:
     """Declare a GET operation.
 
@@ -168,8 +169,10 @@ def reads(
         Statuses beyond the usual ones.
     dated : bool
         Whether the answer depends on the revision and nothing else, so that it may be kept.
+    media : str
+        The media type of ``shape``, JSON by default.
     """
-    offered: dict[str, Shape] = {JSON: shape, **(others or {})}
+    offered: dict[str, Shape] = {media: shape, **(others or {})}
     reader = Reader(query)
 
     def declare(view: View) -> View:

@@ -283,7 +283,10 @@ def _without_twice(values: Sequence[Ready]) -> list[Ready]:
 
 
 def _tell(
-    connection: Connection, reference: Reference, values: Sequence[Ready], replaced: str | None,
+    connection: Connection,
+    reference: Reference,
+    values: Sequence[Ready],
+    replaced: str | None,
     alike: Mapping[str, str],
 ) -> list[Ready]:
     """Compare every good value, with one statement for what is held besides what it replaces."""

@@ -23,6 +23,7 @@ __all__ = [
     "Doubt",
     "Estimate",
     "Share",
+    "Validation",
     "points_of",
     "range_of",
     "ranges_of",

@@ -11,7 +11,7 @@ later fails at once with "database is locked" instead of waiting.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -20,6 +20,8 @@ from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
+
+from hotface_api.store.quick import run
 
 __all__ = ["Database", "DatabaseError"]
 
@@ -49,6 +51,11 @@ def _read_url(url: str) -> URL:
             "an SQLite database in memory exists once a connection; name a file instead"
         )
     return parsed
+
+
+def _through_toolkit(connection: Connection, sql: str) -> Sequence[Any]:
+    """Run a statement so that what goes wrong is one of the toolkit's errors."""
+    return connection.exec_driver_sql(sql).all()
 
 
 def _prepare_sqlite(engine: Engine) -> None:
@@ -167,19 +174,21 @@ class Database:
         Runs one statement on a connection that is kept open, so that a warm answer costs one cheap
         look at the database and every worker notices another's change.
         """
-        for attempt in (1, 2):
-            connection = self._take()
-            try:
-                number: int | None = connection.exec_driver_sql(_LATEST).scalar()
-            except SQLAlchemyError:
-                self._discard(connection)
-                self.forget_probe()
-                if attempt == 2:  # noqa: PLR2004 - the second attempt is the last
-                    raise
-            else:
-                self._kept.append(connection)
-                return number or 0
-        raise AssertionError
+        try:
+            return self._newest(run)
+        except (SQLAlchemyError, self.engine.dialect.loaded_dbapi.Error):
+            self.forget_probe()
+            return self._newest(_through_toolkit)
+
+    def _newest(self, read: Callable[[Connection, str], Sequence[Any]]) -> int:
+        connection = self._take()
+        try:
+            rows = read(connection, _LATEST)
+        except BaseException:
+            self._discard(connection)
+            raise
+        self._kept.append(connection)
+        return int(rows[0][0]) if rows else 0
 
     def forget_probe(self) -> None:
         """Drop the connections that are kept open and idle."""

@@ -7,7 +7,7 @@ folds ASCII letters only, for the same reason: that is all both databases agree 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any, Final
@@ -31,6 +31,7 @@ from sqlalchemy.sql.compiler import SQLCompiler
 from sqlalchemy.sql.functions import FunctionElement
 
 from hotface_api.store.models import Base, Revision, Specimen, SpecimenConstituent, Value
+from hotface_api.store.quick import Quick
 
 __all__ = [
     "Row",
@@ -45,6 +46,7 @@ __all__ = [
     "known_ids",
     "listed",
     "mentions",
+    "page",
     "revisions",
     "specimen",
     "specimens",
@@ -108,14 +110,8 @@ def _fold(word: str) -> str:
 
 
 def listed(connection: Connection, statement: Select[Any], **given: Any) -> list[Row]:
-    """Run a select and give its rows as plain dictionaries.
-
-    A select made once, with ``bindparam`` for what is ``given``, costs a third of one made anew
-    for each question.
-    """
-    found = connection.execute(statement, given)
-    names = tuple(found.keys())
-    return [dict(zip(names, row, strict=True)) for row in found.all()]
+    """Run a select made for this one question, and give its rows as plain dictionaries."""
+    return [dict(row) for row in connection.execute(statement, given).mappings()]
 
 
 def _page(statement: Select[Any], column: Any, *, further: bool) -> Select[Any]:
@@ -129,25 +125,25 @@ _AT: Final = bindparam("revision", type_=Integer)
 
 
 @cache
-def _held(model: type[Base]) -> Select[Any]:
+def _held(model: type[Base]) -> Quick:
     source = table(model)
-    return select(source).where(dated(model, _AT)).order_by(bytewise(source.c.id))
+    return Quick(select(source).where(dated(model, _AT)).order_by(bytewise(source.c.id)))
 
 
 def held(connection: Connection, model: type[Base], revision: int) -> list[Row]:
     """Read every row of a dated table that holds at a revision, ordered by id."""
-    return listed(connection, _held(model), revision=revision)
+    return _held(model).rows(connection, revision=revision)
 
 
 @cache
-def _found(model: type[Base]) -> Select[Any]:
+def _found(model: type[Base]) -> Quick:
     source = table(model)
-    return select(source).where(source.c.id == bindparam("key"), dated(model, _AT))
+    return Quick(select(source).where(source.c.id == bindparam("key"), dated(model, _AT)))
 
 
 def find(connection: Connection, model: type[Base], revision: int, key: str) -> Row | None:
     """Read the row with an id that holds at a revision."""
-    rows = listed(connection, _found(model), key=key, revision=revision)
+    rows = _found(model).rows(connection, key=key, revision=revision)
     return rows[0] if rows else None
 
 
@@ -200,44 +196,74 @@ _VALUE_TEXT: Final = ("id", "condition_text", "method", "locator", "note", "prin
 
 
 @lru_cache(maxsize=256)
-def _values(filters: tuple[str, ...], *, further: bool) -> Select[Any]:
-    columns = table(Value).c
+def _paged(model: type[Base], filters: tuple[str, ...], *, further: bool) -> Quick:
+    columns = table(model).c
     wanted = [columns[name].in_(bindparam(name, expanding=True)) for name in filters]
-    return _page(
-        select(table(Value)).where(dated(Value, _AT), *wanted), columns.id, further=further
-    )
+    statement = select(table(model)).where(dated(model, _AT), *wanted)
+    return Quick(_page(statement, columns.id, further=further))
+
+
+def page(
+    connection: Connection,
+    model: type[Base],
+    revision: int,
+    wanted: Mapping[str, Sequence[str] | None],
+    after: str | None,
+    limit: int,
+) -> list[Row]:
+    """Read a page of a dated table, ordered by id.
+
+    Parameters
+    ----------
+    connection : Connection
+    model : type of Base
+    revision : int
+    wanted : mapping
+        Columns and the words wanted in each; within a column any of them, and all columns
+        together. A column without words is not asked about.
+    after : str or None
+        Id of the last row of the page before.
+    limit : int
+    """
+    given: dict[str, Any] = {name: words for name, words in wanted.items() if words}
+    made = _paged(model, tuple(given), further=after is not None)
+    return made.rows(connection, **given, **_after(after), revision=revision, limit=limit)
 
 
 def values(
     connection: Connection, revision: int, wanted: ValueFilter, after: str | None, limit: int
 ) -> list[Row]:
     """Read a page of the values that hold at a revision, ordered by id."""
-    filters = tuple(name for name in _VALUE_WORDS if getattr(wanted, name))
-    statement = _values(filters, further=after is not None)
-    if wanted.q is not None:
-        columns = table(Value).c
-        statement = statement.where(mentions([columns[name] for name in _VALUE_TEXT], wanted.q))
-    given = {name: getattr(wanted, name) for name in filters}
-    return listed(
-        connection, statement, revision=revision, limit=limit, **_after(after), **given
+    filters = {name: getattr(wanted, name) for name in _VALUE_WORDS}
+    if wanted.q is None:
+        return page(connection, Value, revision, filters, after, limit)
+    columns = table(Value).c
+    statement = select(table(Value)).where(
+        dated(Value, revision),
+        *(columns[name].in_(words) for name, words in filters.items() if words),
+        mentions([columns[name] for name in _VALUE_TEXT], wanted.q),
     )
+    statement = _page(statement, columns.id, further=after is not None)
+    return listed(connection, statement, limit=limit, **_after(after))
 
 
 def _after(after: str | None) -> dict[str, str]:
     return {} if after is None else {"after": after}
 
 
+_VALUE: Final = table(Value)
+_OF_SPECIMEN: Final = Quick(
+    select(_VALUE)
+    .where(_VALUE.c.specimen == bindparam("specimen"), dated(Value, _AT))
+    .order_by(
+        bytewise(_VALUE.c.property), _VALUE.c.temperature_low.nulls_first(), bytewise(_VALUE.c.id)
+    )
+)
+
+
 def values_of_specimen(connection: Connection, revision: int, specimen: str) -> list[Row]:
     """Read the values measured on a specimen, ordered by property, temperature and id."""
-    columns = table(Value).c
-    statement = (
-        select(table(Value))
-        .where(columns.specimen == specimen, dated(Value, revision))
-        .order_by(
-            bytewise(columns.property), columns.temperature_low.nulls_first(), bytewise(columns.id)
-        )
-    )
-    return listed(connection, statement)
+    return _OF_SPECIMEN.rows(connection, specimen=specimen, revision=revision)
 
 
 def value_history(connection: Connection, revision: int, key: str) -> list[Row]:
@@ -281,10 +307,12 @@ def specimens(
     connection: Connection, revision: int, wanted: SpecimenFilter, after: str | None, limit: int
 ) -> list[Row]:
     """Read a page of the specimens that hold at a revision, ordered by id."""
+    filters = {name: getattr(wanted, name) for name in ("material", "kind", "source")}
+    if not wanted.constituent and wanted.q is None:
+        return page(connection, Specimen, revision, filters, after, limit)
     columns = table(Specimen).c
     statement = select(table(Specimen)).where(dated(Specimen, revision))
-    for name in ("material", "kind", "source"):
-        words = getattr(wanted, name)
+    for name, words in filters.items():
         if words:
             statement = statement.where(columns[name].in_(words))
     if wanted.constituent:
@@ -319,20 +347,26 @@ def specimen(connection: Connection, revision: int, key: str) -> tuple[Row, list
     return found[0], [line for line in lines if line["material"] is not None]
 
 
+_PARTS: Final = table(SpecimenConstituent)
+_RECIPES: Final = Quick(
+    select(_PARTS)
+    .where(
+        _PARTS.c.specimen.in_(bindparam("specimens", expanding=True)),
+        dated(SpecimenConstituent, _AT),
+    )
+    .order_by(_PARTS.c.specimen, _PARTS.c.position)
+)
+
+
 def constituents(
     connection: Connection, revision: int, specimen_ids: Collection[str]
 ) -> dict[str, list[Row]]:
     """Read the recipes of some specimens, each in its order."""
     if not specimen_ids:
         return {}
-    recipe = table(SpecimenConstituent).c
-    statement = (
-        select(table(SpecimenConstituent))
-        .where(recipe.specimen.in_(sorted(specimen_ids)), dated(SpecimenConstituent, revision))
-        .order_by(recipe.specimen, recipe.position)
-    )
+    rows = _RECIPES.rows(connection, specimens=sorted(specimen_ids), revision=revision)
     found: dict[str, list[Row]] = {key: [] for key in specimen_ids}
-    for row in listed(connection, statement):
+    for row in rows:
         found[row["specimen"]].append(row)
     return found
 

@@ -39,6 +39,7 @@ _LINKS: Final = (
     "standards",
     "cautions",
     "problems",
+    "export",
 )
 _ASSETS: Final = {
     "page.html": ("hotface_api.http", "static/page.html", "text/html; charset=utf-8"),

@@ -7,14 +7,15 @@ from typing import Any, Final
 
 import orjson
 from flask import Response, g
+from sqlalchemy import Connection
 
 from hotface_api.http import bibtex, shapes
 from hotface_api.http.conditional import answer, answer_text
-from hotface_api.http.context import ask, service
+from hotface_api.http.context import Asked, ask, service
 from hotface_api.http.documented import page_of_items
 from hotface_api.http.lookup import check_ids
 from hotface_api.http.operations import Topic, path_id, reads
-from hotface_api.http.paging import link, page_of, page_slice
+from hotface_api.http.paging import Page, link, page_of, page_slice
 from hotface_api.http.parameters import DatedQuery, PageQuery, Words, search_field
 from hotface_api.http.problems import unknown_id
 from hotface_api.http.schemas import (
@@ -59,12 +60,21 @@ def _searchable(row: Row) -> str:
     return "\n".join(map(str, [row["id"], *fields, *names])).casefold()
 
 
-def _matching(rows: Sequence[Row], query: Mapping[str, Any]) -> list[Row]:
-    for name in ("id", "source_type", "origin"):
-        if query.get(name):
-            rows = [row for row in rows if row[name] in query[name]]
-    wanted = query.get("q", "").casefold().split()
-    return [row for row in rows if all(word in _searchable(row) for word in wanted)]
+def _matching(
+    connection: Connection, asked: Asked, page: Page, query: Mapping[str, Any]
+) -> Sequence[Row]:
+    """Read the sources of a page; words are looked for in what people search for."""
+    wanted = {name: query.get(name) for name in ("id", "source_type", "origin")}
+    if query.get("q") is None:
+        return read.page(connection, Source, asked.revision, wanted, page.after, page.reach)
+    sought = query["q"].casefold().split()
+    rows = read.held(connection, Source, asked.revision)
+    for name, chosen in wanted.items():
+        if chosen:
+            rows = [row for row in rows if row[name] in chosen]
+    return page_slice(
+        page, [row for row in rows if all(word in _searchable(row) for word in sought)]
+    )
 
 
 def _csl(rows: Sequence[Row]) -> bytes:
@@ -94,8 +104,7 @@ def list_sources(query: dict[str, Any]) -> Response:
     check_ids(asked.reference, query, id="source", origin="origin")
     page = page_of(asked, query)
     with service().database.look() as connection:
-        rows = read.held(connection, Source, asked.revision)
-    found = page_slice(page, _matching(rows, query))
+        found = _matching(connection, asked, page, query)
     if g.media in _WRITERS:
         body = _WRITERS[g.media](found[: page.limit])
         return answer_text(asked, body, link(page.following(asked, found)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import Any
 
@@ -37,7 +37,7 @@ def _table(
     dump: Callable[[Asked, Row], Any],
     *,
     words: tuple[str, ...] = (),
-    keep: Callable[[Row], bool] = lambda _row: True,
+    keep: Callable[[Row], bool] | None = None,
 ) -> Response:
     """Answer with a page of a small table.
 
@@ -53,18 +53,27 @@ def _table(
         Writes a row.
     words : tuple of str
         Columns that are filtered by the parameter of the same name.
-    keep : callable
+    keep : callable, optional
         A further filter.
     """
     asked = ask(query)
     page = page_of(asked, query)
+    wanted = {name: query.get(name) for name in words}
     with service().database.look() as connection:
-        rows = read.held(connection, model, asked.revision)
-    for name in words:
-        if query.get(name):
-            rows = [row for row in rows if row[name] in query[name]]
-    found = [row for row in search(rows, query.get("q"), fields) if keep(row)]
-    return page.answer(asked, page_slice(page, found), partial(dump, asked))
+        if keep is None and query.get("q") is None:
+            found: Sequence[Row] = read.page(
+                connection, model, asked.revision, wanted, page.after, page.reach
+            )
+        else:
+            rows = search(read.held(connection, model, asked.revision), query.get("q"), fields)
+            found = page_slice(page, [row for row in rows if _fits(row, wanted, keep)])
+    return page.answer(asked, found, partial(dump, asked))
+
+
+def _fits(row: Row, wanted: Mapping[str, Any], keep: Callable[[Row], bool] | None) -> bool:
+    return all(not words or row[name] in words for name, words in wanted.items()) and (
+        keep is None or keep(row)
+    )
 
 
 class PhasesQuery(TableQuery):
@@ -96,7 +105,7 @@ def list_phases(query: dict[str, Any]) -> Response:
         ("id", "oxides", "phases", "composition", "note"),
         shapes.phase,
         words=("kind",),
-        keep=lambda row: wanted <= set(row["oxides"].split("-")),
+        keep=(lambda row: wanted <= set(row["oxides"].split("-"))) if wanted else None,
     )
 
 
@@ -191,7 +200,7 @@ def list_cautions(query: dict[str, Any]) -> Response:
         ("id", "hazard", "fact", "figure", "advice"),
         shapes.full_caution,
         words=("trigger",),
-        keep=lambda row: not wanted or bool(wanted & set(shapes.parts(row["materials"]))),
+        keep=(lambda row: bool(wanted & set(shapes.parts(row["materials"])))) if wanted else None,
     )
 
 
