@@ -141,7 +141,9 @@ def routes() -> str:
 def command_line() -> str:
     """Write the page of commands from their help."""
     parts = []
-    context = click.Context(cli, info_name="hotface", terminal_width=96, max_content_width=96)
+    context = click.Context(
+        cli, info_name="hotface", terminal_width=96, max_content_width=96, **cli.context_settings
+    )
     for name in sorted(cli.list_commands(context)):
         command = cli.get_command(context, name)
         if command is None or command.hidden:

@@ -16,6 +16,7 @@ from support.estimates import REQUEST
 
 STORED = Path(__file__).parents[2] / "docs" / "openapi.json"
 DOCUMENT = openapi.document()
+ZIP = "application/zip"
 OPERATIONS = {
     operation["operationId"]: (path, method, operation)
     for path, item in DOCUMENT["paths"].items()
@@ -84,7 +85,7 @@ def test_an_operation_is_told_whole(name):
     content = operation["responses"]["200"]["content"]
     for media, told in content.items():
         assert told["schema"], media
-        assert "example" in told, (name, media)
+        assert "example" in told or media == ZIP, (name, media)
     named = {part[1:-1] for part in path.split("/") if part.startswith("{")}
     item = DOCUMENT["paths"][path].get("parameters", [])
     told = {p["name"]: p for p in item + operation.get("parameters", []) if p["in"] == "path"}
@@ -95,8 +96,9 @@ def test_an_operation_is_told_whole(name):
 @pytest.mark.parametrize("name", sorted(OPERATIONS))
 def test_examples_are_answers(name):
     content = OPERATIONS[name][2]["responses"]["200"]["content"]
-    for told in content.values():
-        hold(told["schema"], told["example"])
+    for media, told in content.items():
+        if media != ZIP:  # an archive has no example; test_lookups opens one
+            hold(told["schema"], told["example"])
 
 
 def test_example_bodies_are_bodies():
@@ -185,12 +187,17 @@ ANSWERS = [
     ("list_standards", "/v1/standards"),
     ("list_cautions", "/v1/cautions"),
     ("list_revisions", "/v1/revisions"),
+    ("get_cone_firings", "/v1/cone-firings?cone=04"),
+    ("get_cone_firings", "/v1/cone-firings?temperature=1100 Cel&heating_rate=60 K/h&units=us"),
+    ("get_meltings", "/v1/meltings?oxides=CaO,Al2O3,SiO2"),
 ]
+NEEDED = {"get_cone_firings": "?temperature=1200 Cel", "get_meltings": "?oxides=CaO,Al2O3,SiO2"}
+"""Queries of reads that answer nothing without one."""
 
 
 def test_every_read_is_held_below():
     reads = {name for name, (_, method, _) in OPERATIONS.items() if method == "get"}
-    assert {name for name, _ in ANSWERS} == reads
+    assert {name for name, _ in ANSWERS} == reads - {"get_export"}
 
 
 @pytest.mark.parametrize(("name", "url"), ANSWERS)
@@ -244,10 +251,11 @@ def test_problems_are_what_the_document_says(demo):
 def test_every_answer_of_the_seed_is_as_documented(client, name):
     """Walk what the seed holds, a few of each: real rows meet corners invented ones do not."""
     path, method, _ = OPERATIONS[name]
-    if method == "post" or "{" in path:
+    if method == "post" or "{" in path or name == "get_export":
         return
-    document = client.get(path).get_json()
-    hold(answer_schema(name), document)
+    response = client.get(path + NEEDED.get(name, ""))
+    assert response.status_code == 200, response.text
+    hold(answer_schema(name), response.get_json())
 
 
 def _some(client, url, count=25):

@@ -121,7 +121,7 @@ def test_every_code_is_reached_or_tested_below():
     [
         ("/v1/materials/demo-perlit", "demo-perlite"),
         ("/v1/materials/Demo Perlite", "demo-perlite"),
-        ("/v1/materials/demo fondu", "cac-demo-40"),
+        ("/v1/materials/demo grey", "cac-demo-40"),
         ("/v1/properties/thermal_conductvity", "thermal_conductivity"),
         ("/v1/sources/demo-journal", "demo-journal-1"),
         ("/v1/values/demo-sand.service_limit.3", "demo-sand.service_limit.2"),

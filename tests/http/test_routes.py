@@ -20,7 +20,7 @@ def ids(response):
         ("kind=binder&kind=filler", ["cac-demo-40", "demo-flour"]),
         ("kind=binder,filler", ["cac-demo-40", "demo-flour"]),
         ("family=demo-grog", ["demo-grog-a", "demo-grog-b"]),
-        ("q=FONDU", ["cac-demo-40"]),
+        ("q=GREY", ["cac-demo-40"]),
         ("q=größe", ["demo-sand"]),
         ("q=DÉMO", ["demo-sand"]),
         ("q=100 %25", ["demo-perlite"]),

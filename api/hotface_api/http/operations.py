@@ -178,12 +178,12 @@ def reads(
     def declare(view: View) -> View:
         made: Any = topic.arguments(query, location="query")(view)
         _forget_default_errors(made)
-        for media, each in offered.items():
+        for kind, each in offered.items():
             made = topic.response(
                 200,
                 each,
-                content_type=media,
-                example=example_of(view.__name__, media),
+                content_type=kind,
+                example=example_of(view.__name__, kind),
                 headers=_HEADERS if dated else None,
                 description="The answer.",
             )(made)
