@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import dataclasses
 
 import pytest
 
@@ -262,3 +263,19 @@ def test_an_estimate_of_before_is_the_estimate_then(demo):
     then = estimated(demo, REQUEST, "?revision=1")
     assert then["revision"] == 1
     assert then["densities"] == estimated(demo, REQUEST)["densities"]
+
+
+@pytest.mark.parametrize(
+    "name", ["bound_water", "bulk_density", "specific_heat_capacity", "thermal_conductivity"]
+)
+def test_data_without_a_property_estimates_rest_on_are_told(demo, small_app, monkeypatch, name):
+    parts = small_app.extensions["hotface"]
+    whole = parts.references.latest()
+    fewer = {key: row for key, row in whole.properties.items() if key != name}
+    monkeypatch.setattr(
+        parts.references, "at", lambda *_: dataclasses.replace(whole, properties=fewer)
+    )
+    document = check_problem(demo.post("/v1/estimates", json=REQUEST), 503, "not_ready")
+    assert name in document["detail"]
+    answer = demo.get("/v1/materials/demo-sand/survival?temperature=901 Cel")
+    assert answer.status_code == 200

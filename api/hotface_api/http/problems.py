@@ -187,7 +187,7 @@ def _database_problem(error: Exception) -> Problem:
     cause = str(getattr(error, "orig", error)).lower()
     if "no such table" in cause or ("relation" in cause and "does not exist" in cause):
         return Problem(
-            Code.NOT_READY, "the database is not migrated; run `hotface migrate`", headers=retry
+            Code.NOT_READY, "the database is not set up; run `hotface load`", headers=retry
         )
     away = isinstance(error, OperationalError | DatabaseError)
     if away or (isinstance(error, DBAPIError) and error.connection_invalidated):

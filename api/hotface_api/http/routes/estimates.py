@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 from flask import Response
 from marshmallow import ValidationError
@@ -16,7 +16,7 @@ from hotface_api.http.estimate_schemas import EstimateResults, EstimateShape
 from hotface_api.http.mix_schemas import EstimateBody, EstimateRequestSchema, estimate_request
 from hotface_api.http.operations import Topic, computes
 from hotface_api.http.parameters import DatedQuery, body_problem
-from hotface_api.http.problems import Problem
+from hotface_api.http.problems import Code, Problem
 from hotface_api.http.routes.survival import mix_problem
 from hotface_api.mixes.estimate import estimate, estimate_many
 from hotface_api.mixes.request import EstimateRequest, MixError
@@ -43,6 +43,28 @@ _EXAMPLE = {
     "coverage": 0.9,
     "seed": 1,
 }
+
+
+_NEEDED: Final = (
+    "bound_water",
+    "bulk_density",
+    "loose_bulk_density",
+    "specific_heat_capacity",
+    "thermal_conductivity",
+    "true_density",
+)
+
+
+def _check_data(asked: Asked) -> None:
+    """Refuse to estimate from data that do not know what an estimate is made of."""
+    missing = [name for name in _NEEDED if name not in asked.reference.properties]
+    if missing:
+        raise Problem(
+            Code.NOT_READY,
+            f"the data loaded here hold no property {', '.join(missing)}, which estimates rest on;"
+            " load the whole package with `hotface load`",
+            headers={"Retry-After": "5"},
+        )
 
 
 def _read(given: Mapping[str, Any], index: int) -> EstimateRequest | Problem:
@@ -98,6 +120,7 @@ def _single(connection: Connection, asked: Asked, body: Mapping[str, Any]) -> di
 def post_estimates(query: dict[str, Any], body: dict[str, Any]) -> Response:
     """Estimate one mix or several."""
     asked = ask(query)
+    _check_data(asked)
     with service().database.read() as connection:
         if "mixes" in body:
             document: Any = {"results": _batch(connection, asked, body["mixes"])}

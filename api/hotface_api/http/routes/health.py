@@ -35,7 +35,7 @@ def _readyz() -> Response:
         current = schema.is_current(connection)
     if not current:
         raise Problem(
-            Code.NOT_READY, "the database is not migrated; run `hotface migrate`", headers=_RETRY
+            Code.NOT_READY, "the database is not set up; run `hotface load`", headers=_RETRY
         )
     revision = database.revision()
     if revision == 0:
