@@ -1,7 +1,6 @@
 """Backup while in use, restore, and what the audit says afterwards."""
 
 import os
-import shutil
 import subprocess
 import threading
 from pathlib import Path
@@ -21,6 +20,7 @@ from hotface_api.store import schema
 from hotface_api.store.database import Database
 from support.contributions import SQLITE_ONLY, one, perlite, raised
 from support.databases import fresh_url
+from support.programs import need_program
 
 
 def some(club, count=3, first=100):
@@ -168,8 +168,7 @@ def test_postgresql_is_dumped_and_restored_by_its_own_tools(club, tmp_path):
         with raised(BackupRefusedError):
             backup(Database("postgresql://nobody@127.0.0.1:1/nothing"), tmp_path / "x")
         return
-    if shutil.which("pg_dump") is None:
-        pytest.skip("pg_dump is not here")
+    need_program("pg_dump")
     values = some(club)
     head = check_audit(club.ledger).head
     target = tmp_path / "kept.dump"
