@@ -9,8 +9,8 @@ from sqlalchemy import create_engine, delete, insert, make_url, or_, select, tex
 
 from hotface_api.ledger.core import Ledger
 from hotface_api.store import ledger_models as models
+from hotface_api.store.base import Base
 from hotface_api.store.database import Database
-from hotface_api.store.models import Base
 from support.contributions import Clock, Club, found_club, prepared, small_package
 from support.databases import BACKENDS, fresh_url
 

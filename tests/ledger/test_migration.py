@@ -8,8 +8,8 @@ from hotface_api.ledger.review import review
 from hotface_api.ledger.submit import submit
 from hotface_api.load.loader import load
 from hotface_api.store import schema
+from hotface_api.store.base import Base
 from hotface_api.store.database import Database
-from hotface_api.store.models import Base
 from support.contributions import BODY, DENSITY, LID, found_club, one, prepared
 
 

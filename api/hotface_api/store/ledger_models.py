@@ -13,7 +13,7 @@ from typing import Any, Final
 from sqlalchemy import BigInteger, ForeignKey, Index, Text, text
 from sqlalchemy.orm import Mapped, mapped_column
 
-from hotface_api.store.models import Base, one_of
+from hotface_api.store.base import Base, one_of
 
 __all__ = [
     "ApiKey",

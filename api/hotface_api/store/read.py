@@ -30,7 +30,8 @@ from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.sql.compiler import SQLCompiler
 from sqlalchemy.sql.functions import FunctionElement
 
-from hotface_api.store.models import Base, Revision, Specimen, SpecimenConstituent, Value
+from hotface_api.store.base import Base
+from hotface_api.store.models import Revision, Specimen, SpecimenConstituent, Value
 from hotface_api.store.quick import Quick
 
 __all__ = [

@@ -16,7 +16,8 @@ from hotface_api.http.operations import Topic, reads
 from hotface_api.http.paging import page_of, page_slice
 from hotface_api.http.parameters import PageQuery, Words, search_field
 from hotface_api.store import read
-from hotface_api.store.models import Base, Caution, ClassLimit, Cone, Phase, Standard
+from hotface_api.store.base import Base
+from hotface_api.store.models import Caution, ClassLimit, Cone, Phase, Standard
 
 __all__ = ["topic"]
 

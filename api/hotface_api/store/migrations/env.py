@@ -2,7 +2,8 @@
 
 from alembic import context
 
-from hotface_api.store.models import Base
+from hotface_api.store import models  # noqa: F401 - makes the tables known
+from hotface_api.store.base import Base
 
 connection = context.config.attributes["connection"]
 context.configure(
