@@ -15,9 +15,9 @@ from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Connection, Table, and_, or_, select
 
+from hotface_api.store.base import Base
 from hotface_api.store.database import Database
 from hotface_api.store.models import (
-    Base,
     Caution,
     Family,
     Material,

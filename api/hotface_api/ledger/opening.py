@@ -11,8 +11,8 @@ from sqlalchemy import ColumnElement, Connection, and_, exists, insert, or_, sel
 from hotface_api.catalogue.reference import Reference
 from hotface_api.ledger.core import latest_revision
 from hotface_api.ledger.errors import Code, ConflictError
+from hotface_api.store.base import Base
 from hotface_api.store.models import (
-    Base,
     Material,
     Origin,
     Revision,
