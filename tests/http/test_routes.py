@@ -394,6 +394,8 @@ def test_near_is_strict(demo, query, parameter):
         ("/v1/cones?series=orton-large", ["demo-cone-04-60", "demo-cone-10-60"]),
         ("/v1/cones?cone=10,34", ["demo-cone-10-60", "demo-pce-34"]),
         ("/v1/classes?standard=DEMO 155", ["demo-class-1"]),
+        ("/v1/classes?edition=1999", ["demo-class-1"]),
+        ("/v1/classes?edition=1998", []),
         ("/v1/standards?q=exist", ["demo-standard"]),
         ("/v1/cautions?material=demo-sand", ["demo-dust"]),
         ("/v1/cautions?trigger=first-fire", ["demo-steam"]),

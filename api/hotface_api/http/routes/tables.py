@@ -137,6 +137,12 @@ class ClassesQuery(TableQuery):
     """Filters of the class limits."""
 
     standard = Words(metadata={"description": "Standard.", "example": ["ASTM C155"]})
+    edition = Words(
+        metadata={
+            "description": "Edition, as the source that is held names it.",
+            "example": ["older edition"],
+        }
+    )
 
 
 @reads(
@@ -153,9 +159,9 @@ def list_classes(query: dict[str, Any]) -> Response:
     return _table(
         query,
         ClassLimit,
-        ("id", "standard", "class", "quantity", "note"),
+        ("id", "standard", "edition", "class", "quantity", "note"),
         shapes.class_limit,
-        words=("standard",),
+        words=("standard", "edition"),
     )
 
 
