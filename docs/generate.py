@@ -139,20 +139,28 @@ def routes() -> str:
 
 
 def command_line() -> str:
-    """Write the page of commands from their help."""
-    parts = []
+    """Write the page of commands from their help: the whole first, then each."""
     context = click.Context(
         cli, info_name="hotface", terminal_width=96, max_content_width=96, **cli.context_settings
     )
-    for name in sorted(cli.list_commands(context)):
-        command = cli.get_command(context, name)
+    told = f"```text\n{cli.get_help(context)}\n```"
+    return page("Command line", told, *commands(cli, context))
+
+
+def commands(group: click.Group, context: click.Context) -> list[str]:
+    """Write a section for each command of a group, and for those of its groups."""
+    parts = []
+    for name in sorted(group.list_commands(context)):
+        command = group.get_command(context, name)
         if command is None or command.hidden:
             continue
         inner = click.Context(
             command, info_name=name, parent=context, terminal_width=96, max_content_width=96
         )
-        parts.append(f"## hotface {name}\n\n```text\n{command.get_help(inner)}\n```")
-    return page("Command line", *parts)
+        parts.append(f"## {inner.command_path}\n\n```text\n{command.get_help(inner)}\n```")
+        if isinstance(command, click.Group):
+            parts += commands(command, inner)
+    return parts
 
 
 def python() -> str:

@@ -7,6 +7,10 @@ after it is what it prints. Python blocks of a page share one namespace. ``bash`
 empty folder with a served database; the address ``http://127.0.0.1:8000`` in them stands for it.
 A block whose fence says ``not-run`` is left alone (the set-up commands: the gate runs those). A
 block whose fence names a file, as in ``toml file=lid.toml``, is written to that folder first.
+
+A page that writes to the database says ``<!-- database of its own -->``: it gets a copy, served for
+it alone, so that the pages after it find what they expect. What a page puts into the environment is
+gone after it.
 """
 
 from __future__ import annotations
@@ -18,6 +22,7 @@ import io
 import os
 import re
 import socket
+import sqlite3
 import subprocess
 import sys
 import tempfile
@@ -31,6 +36,8 @@ ROOT = Path(__file__).resolve().parent.parent
 ADDRESS = "http://127.0.0.1:8000"
 FENCE = re.compile(r"^```(?P<info>[^\n`]*)\n(?P<body>.*?)^```$", re.MULTILINE | re.DOTALL)
 NAME = re.compile(r"file=(\S+)")
+FILE = "hotface.sqlite3"
+OWN = "<!-- database of its own -->"
 
 
 @dataclass
@@ -59,15 +66,24 @@ def blocks(text: str) -> list[Block]:
 
 
 @contextlib.contextmanager
-def served(folder: Path) -> Iterator[tuple[str, dict[str, str]]]:
-    """Serve the published data from a database of its own; give address and environment."""
+def served(folder: Path, base: Path | None = None) -> Iterator[tuple[str, dict[str, str]]]:
+    """Serve the published data from a database in this folder; give address and environment.
+
+    With ``base`` the database is a copy of the one in that folder, which saves the loading.
+    """
+    if base is not None:
+        with (
+            contextlib.closing(sqlite3.connect(base / FILE)) as original,
+            contextlib.closing(sqlite3.connect(folder / FILE)) as copy,
+        ):
+            original.backup(copy)
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     scripts = Path(sys.executable).parent
     environment = {
         **os.environ,
-        "HOTFACE_DATABASE_URL": f"sqlite:///{folder / 'hotface.sqlite3'}",
+        "HOTFACE_DATABASE_URL": f"sqlite:///{folder / FILE}",
         "PATH": f"{scripts}{os.pathsep}{os.environ['PATH']}",
         "COLUMNS": "100",
     }
@@ -160,17 +176,38 @@ def pages() -> list[Path]:
     return [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
 
 
+@contextlib.contextmanager
+def kept_environment(environment: dict[str, str]) -> Iterator[None]:
+    """Let this process see the database of the examples, and forget what they set."""
+    before = dict(os.environ)
+    os.environ["HOTFACE_DATABASE_URL"] = environment["HOTFACE_DATABASE_URL"]
+    try:
+        yield
+    finally:
+        os.environ.clear()
+        os.environ.update(before)
+
+
+def answered(text: str, address: str, environment: dict[str, str]) -> str:
+    """Run a page in an empty folder and give it with its answers as they are now."""
+    with tempfile.TemporaryDirectory() as folder, kept_environment(environment):
+        return refreshed(text, Runner(address, environment, Path(folder)))
+
+
 def differences(chosen: list[Path], *, write: bool = False) -> list[str]:
     """Run the pages; give their differences as unified diffs, or write the new answers."""
     told = []
-    with tempfile.TemporaryDirectory() as home, served(Path(home)) as (address, environment):
-        os.environ["HOTFACE_DATABASE_URL"] = environment["HOTFACE_DATABASE_URL"]
+    with tempfile.TemporaryDirectory() as home, served(Path(home)) as common:
         for page in chosen:
             text = page.read_text(encoding="utf-8")
             if not any(block.runs for block in blocks(text)):
                 continue
-            with tempfile.TemporaryDirectory() as folder:
-                new = refreshed(text, Runner(address, environment, Path(folder)))
+            with contextlib.ExitStack() as stack:
+                asked = common
+                if OWN in text:
+                    own = Path(stack.enter_context(tempfile.TemporaryDirectory()))
+                    asked = stack.enter_context(served(own, Path(home)))
+                new = answered(text, *asked)
             if new == text:
                 continue
             if write:

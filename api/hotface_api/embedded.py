@@ -13,6 +13,7 @@ import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import unquote_to_bytes
 
@@ -20,7 +21,7 @@ from sqlalchemy import select
 from sqlalchemy.exc import SQLAlchemyError
 
 from hotface import ConnectionFailed, Request, Response
-from hotface_api.load.loader import Progress, load
+from hotface_api.load.loader import Progress, load, loaded_revision
 from hotface_api.load.package import PackageError
 from hotface_api.settings import Settings, SettingsError
 from hotface_api.store.database import Database, DatabaseError
@@ -40,8 +41,8 @@ _READ_ONLY: Final = {
     "title": "Read-only",
     "status": 403,
     "detail": (
-        "the embedded service is read-only; open it with Client(writable=True), or send this to a"
-        " service with Client('https://...', key=...)"
+        "the embedded service is read-only; open it with a key, Client(key=...) or HOTFACE_KEY, or"
+        " send this to a service with Client('https://...', key=...)"
     ),
     "code": "read_only",
     "errors": [],
@@ -98,7 +99,7 @@ def _environ(request: Request) -> WSGIEnvironment:
     environ: WSGIEnvironment = {
         "REQUEST_METHOD": request.method,
         "SCRIPT_NAME": "",
-        "PATH_INFO": unquote_to_bytes(path).decode("latin-1"),
+        "PATH_INFO": unquote_to_bytes(path).decode("latin-1") if "%" in path else path,
         "QUERY_STRING": query,
         "SERVER_NAME": "embedded",
         "SERVER_PORT": "80",
@@ -112,7 +113,10 @@ def _environ(request: Request) -> WSGIEnvironment:
         "wsgi.multithread": True,
         "wsgi.multiprocess": False,
         "wsgi.run_once": False,
+        "hotface.embedded": True,  # nothing from outside can set it
     }
+    if request.progress is not None:  # a view may tell how far it is
+        environ["hotface.progress"] = request.progress
     for name, value in request.headers.items():
         key = name.upper().replace("-", "_")
         environ[key if key == "CONTENT_TYPE" else f"HTTP_{key}"] = value
@@ -168,12 +172,13 @@ def prepare(database: Database, *, refresh: bool = True, progress: Progress = _s
     if not current:
         migrate(database)
     with database.read() as connection:
-        number = connection.scalar(
-            select(Revision.number).order_by(Revision.number.desc()).limit(1)
-        )
-    if number is None or refresh:
-        number = load(database, PACKAGE_PATH, progress).revision
-    return number
+        number: int | None
+        if refresh:
+            number = loaded_revision(connection, PACKAGE_PATH)
+        else:
+            newest = Revision.number.desc()
+            number = connection.scalar(select(Revision.number).order_by(newest).limit(1))
+    return load(database, PACKAGE_PATH, progress).revision if number is None else number
 
 
 @contextmanager
@@ -215,6 +220,7 @@ def open_transport(
     """
     with _told():
         chosen = Settings.from_environment() if settings is None else settings
+        chosen = replace(chosen, rate_limits=None)  # nobody shares this process
         own = settings is None and not os.environ.get("HOTFACE_DATABASE_URL")
         database = Database(chosen.database_url)
         try:
@@ -225,5 +231,5 @@ def open_transport(
     from hotface_api.app import create_app  # noqa: PLC0415 - `hotface serve` only prepares here
 
     _log.info("embedded service at revision %d", number)
-    application = create_app(chosen, database)
+    application = create_app(chosen, database, pages=False)
     return InProcessTransport(application, writable=writable, closing=database.close)

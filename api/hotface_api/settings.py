@@ -6,8 +6,14 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
-__all__ = ["Settings", "SettingsError"]
+__all__ = ["DEFAULT_LIMITS", "Settings", "SettingsError"]
+
+DEFAULT_LIMITS: Final[Mapping[str, int]] = {"anonymous": 1200, "key": 6000}
+"""Weight a minute of a served application; what a request weighs stands in ``ledger.rates``."""
+_REDIS: Final = ("redis://", "rediss://", "redis+unix://")
+_MOST_A_MINUTE: Final = 10**9
 
 
 class SettingsError(ValueError):
@@ -28,6 +34,34 @@ def _whole(environ: Mapping[str, str], name: str, default: int) -> int:
     return int(text)
 
 
+def _rate_store(environ: Mapping[str, str]) -> str:
+    text = environ.get("HOTFACE_RATE_STORE") or "memory"
+    if text not in ("memory", "database") and not text.startswith(_REDIS):
+        raise SettingsError(
+            "HOTFACE_RATE_STORE must be memory, database or an address like"
+            f" redis://localhost:6379, not {text!r}"
+        )
+    return text
+
+
+def _rate_limits(environ: Mapping[str, str]) -> Mapping[str, int] | None:
+    """Read ``anonymous=1200,key=6000``; what is left out keeps its default."""
+    text = environ.get("HOTFACE_RATE_LIMITS", "")
+    if text == "off":
+        return None
+    limits = dict(DEFAULT_LIMITS)
+    for part in filter(None, text.split(",")):
+        name, _, number = part.strip().partition("=")
+        sane = number.isascii() and number.isdigit() and 0 < int(number) <= _MOST_A_MINUTE
+        if name not in limits or not sane:
+            raise SettingsError(
+                "HOTFACE_RATE_LIMITS must be off, or weights a minute like"
+                f" anonymous=1200,key=6000, not {text!r}"
+            )
+        limits[name] = int(number)
+    return limits
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """What the service can be told from outside.
@@ -43,6 +77,13 @@ class Settings:
         ``HOTFACE_MAX_BODY``. Largest request body in bytes.
     trust_proxy : int
         ``HOTFACE_TRUST_PROXY``. How many proxies in front may be believed about address and host.
+    rate_store : str
+        ``HOTFACE_RATE_STORE``. Where requests are counted: ``memory`` (each worker for itself),
+        ``database`` (shared by the workers of this database), or a Redis address.
+    rate_limits : mapping or None
+        ``HOTFACE_RATE_LIMITS``. Weight a minute by how the caller is known, as in
+        ``anonymous=1200,key=6000``, or ``off``. None counts nothing, and is the default of an
+        application made in a program.
     log_level : str
         ``HOTFACE_LOG_LEVEL``. ``DEBUG``, ``INFO``, ``WARNING`` or ``ERROR``.
     """
@@ -52,6 +93,8 @@ class Settings:
     max_body: int = 1024 * 1024
     trust_proxy: int = 0
     log_level: str = "INFO"
+    rate_store: str = "memory"
+    rate_limits: Mapping[str, int] | None = None
 
     @classmethod
     def from_environment(cls, environ: Mapping[str, str] | None = None) -> Settings:
@@ -74,4 +117,6 @@ class Settings:
             max_body=_whole(env, "HOTFACE_MAX_BODY", 1024 * 1024),
             trust_proxy=_whole(env, "HOTFACE_TRUST_PROXY", 0),
             log_level=level,
+            rate_store=_rate_store(env),
+            rate_limits=_rate_limits(env),
         )

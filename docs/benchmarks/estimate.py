@@ -17,12 +17,14 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from http import HTTPStatus
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import Connection
 
+from hotface_api.app import create_app
 from hotface_api.catalogue.reference import Reference, ReferenceCache
 from hotface_api.load.loader import load
 from hotface_api.mixes.estimate import estimate, estimate_many
@@ -30,6 +32,7 @@ from hotface_api.mixes.held import forget
 from hotface_api.mixes.request import Constituent, EstimateRequest, Mix, State
 from hotface_api.mixes.search import Musts, OnHand, SearchRequest, search
 from hotface_api.science import kernels
+from hotface_api.settings import Settings
 from hotface_api.store import schema
 from hotface_api.store.database import Database
 from hotface_seed import PACKAGE_PATH
@@ -101,14 +104,13 @@ def ratios() -> list[str]:
 
 
 @contextmanager
-def seed() -> Iterator[tuple[Connection, Reference]]:
+def seed() -> Iterator[Database]:
     """Load the published data into a database of its own."""
     with tempfile.TemporaryDirectory() as folder:
         database = Database(f"sqlite:///{Path(folder) / 'seed.sqlite3'}")
         schema.migrate(database)
         load(database, PACKAGE_PATH)
-        with database.read() as connection:
-            yield connection, ReferenceCache(database).latest()
+        yield database
         database.close()
 
 
@@ -156,6 +158,42 @@ def estimates(connection: Connection, reference: Reference) -> list[str]:
     ]
 
 
+BODY = {
+    "mix": {
+        "constituents": [
+            {"material": "cac-40", "amount": {"value": 25, "unit": "kg"}},
+            {"material": "fireclay", "amount": {"value": 5, "unit": "kg"}},
+            {"material": "expanded-clay", "amount": {"value": 50, "unit": "L"}},
+            {"material": "expanded-perlite", "amount": {"value": 40, "unit": "L"}},
+            {"material": "polypropylene-fibre", "amount": {"value": 50, "unit": "g"}},
+        ],
+        "water": {"value": 16, "unit": "L"},
+    },
+    "state": {"kind": "fired", "temperature": {"value": 1000, "unit": "Cel"}},
+}
+
+
+def requests(database: Database) -> list[str]:
+    """Time whole requests in this process, over one that reads a body and finds it empty."""
+    client = create_app(Settings("sqlite://"), database, pages=False).test_client()
+    cement = iter(np.linspace(20.0, 30.0, 2000))
+
+    def ask() -> None:
+        BODY["mix"]["constituents"][0]["amount"]["value"] = float(next(cement))  # type: ignore[index]
+        answer = client.post("/v1/estimates", json=BODY)
+        if answer.status_code != HTTPStatus.OK:
+            raise RuntimeError(answer.text)
+
+    empty = least(lambda: client.post("/v1/estimates", json={}), 30)
+    whole = least(ask, 40)
+    told = (
+        f"a request that estimates: {whole * 1e3:.1f} ms, an empty one {empty * 1e3:.1f} ms,"
+        f" so that the estimate costs {(whole - empty) * 1e3:.1f} ms"
+        f" (limit {ESTIMATE_LIMIT * 1e3:.0f})"
+    )
+    return [told]
+
+
 def searches(connection: Connection, reference: Reference) -> list[str]:
     """Time a search of a million mixes and its memory."""
     on_hand = tuple(
@@ -187,9 +225,12 @@ def searches(connection: Connection, reference: Reference) -> list[str]:
 
 def main() -> int:
     """Print everything."""
-    with seed() as (connection, reference):
-        lines = searches(connection, reference)
-        lines += estimates(connection, reference)
+    with seed() as database:
+        with database.read() as connection:
+            reference = ReferenceCache(database).latest()
+            lines = searches(connection, reference)
+            lines += estimates(connection, reference)
+        lines += requests(database)
     for line in [*ratios(), *lines]:
         print(line)
     return 0

@@ -19,7 +19,9 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from agreement import agreement_lines, difference_line
 from bodies import Body, Tables, bodies_of
+from densities import density_lines
 from fit import Fitted, Response, fit_law, fit_skeleton, respond
 from scores import Judged, Score, score_of
 from slopes import slope_lines
@@ -120,6 +122,7 @@ def table(ours: Sequence[Judged], plain: Sequence[Judged]) -> None:
     for family, won in verdicts:
         word = "beats" if won else "DOES NOT BEAT"
         print(f"- {family}: the estimator {word} the plain law by interval score.")
+    print(f"\n{difference_line(ours, plain)}")
 
 
 def each_body(ours: Sequence[Judged]) -> None:
@@ -170,6 +173,12 @@ def main(arguments: Sequence[str]) -> int:
         table(ours, plain)
         print("\n## Change with temperature\n")
         for line in slope_lines(connection, reference, tables):
+            print(line)
+        print("\n## How far sources agree\n")
+        for line in agreement_lines(known):
+            print(line)
+        print("\n## Density from the mix alone\n")
+        for line in density_lines(connection, reference, tables, bodies):
             print(line)
         print("\n## Every body\n")
         each_body(ours)

@@ -27,7 +27,17 @@ from hotface_api.mixes.model import Case, Run, run
 from hotface_api.mixes.priors import CALIBRATED, MIDDLE_LIGHT, Priors
 from hotface_api.mixes.request import Triple
 
-__all__ = ["Fitted", "Law", "Response", "fit_law", "fit_skeleton", "respond"]
+__all__ = [
+    "Columns",
+    "Fitted",
+    "Law",
+    "Response",
+    "columns_of",
+    "fit_law",
+    "fit_skeleton",
+    "respond",
+    "solved",
+]
 
 FloatArray = NDArray[np.float64]
 REACH = 1.6448536269514722
@@ -49,7 +59,11 @@ MISSES = (0.14, 0.16, 0.18, 0.20, 0.22)
 
 @dataclass(frozen=True)
 class Response:
-    """How the estimator answers on a body with the skeleton held at its reference."""
+    """How the estimator answers on a body with the skeleton held at its reference.
+
+    ``solid`` is the share of the paste that is solid, ``voids`` and ``stones`` are shares of the
+    body: only ``tried`` asks for them.
+    """
 
     body: Body
     binder: str
@@ -57,6 +71,9 @@ class Response:
     sensitivity: float
     open: float
     light: float
+    solid: float = 0.5
+    voids: float = 0.0
+    stones: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -96,7 +113,7 @@ class Fitted:
 def respond(connection: Connection, reference: Reference, body: Body) -> Response:
     """Run the estimator on a body at the reference skeleton and a little above it."""
     found = []
-    binder, light = "", 0.0
+    binder = ""
     for value in (1.0, STEP):
         every = dict.fromkeys(CALIBRATED.skeleton, Triple.exactly(value))
         priors = replace(
@@ -105,12 +122,16 @@ def respond(connection: Connection, reference: Reference, body: Body) -> Respons
         case = Case(body.request, gather(connection, reference, body.request), priors)
         final = learned(case, run(case, Latent(body.request.seed, body.request.draws)))
         found.append(np.log(final.thermal.draws[0]))
-        binder, light = _binder(case, final), float(np.median(final.structure.light))
+        binder, body_is = _binder(case, final), final.structure
     first, second = found
     middle = float(np.median(first))
     rise = (float(np.median(second)) - middle) / math.log(STEP)
     missed = math.log(body.conductivity) - middle
-    return Response(body, binder, missed, rise, float(np.std(first)), light)
+    light, solid, voids, stones = (
+        float(np.median(each))
+        for each in (body_is.light, body_is.paste_solid, body_is.voids, sum(body_is.grains))
+    )
+    return Response(body, binder, missed, rise, float(np.std(first)), light, solid, voids, stones)
 
 
 def _binder(case: Case, found: Run) -> str:
@@ -123,7 +144,7 @@ def _binder(case: Case, found: Run) -> str:
 
 
 @dataclass(frozen=True)
-class _Columns:
+class Columns:
     """The bodies that say something about the skeleton, as arrays."""
 
     missed: FloatArray
@@ -144,12 +165,12 @@ class _Columns:
         return np.asarray(found)
 
 
-def _columns(answers: Sequence[Response]) -> _Columns:
+def columns_of(answers: Sequence[Response]) -> Columns:
     """Leave out bodies on which the skeleton has no bearing (the caller's own paste)."""
     telling = [each for each in answers if abs(each.sensitivity) > TELLING]
     origins = np.array([each.body.origin for each in telling])
     classes = np.array([each.binder for each in telling])
-    return _Columns(
+    return Columns(
         np.array([each.missed for each in telling]),
         np.array([each.sensitivity for each in telling]),
         np.array([each.open for each in telling]),
@@ -167,14 +188,14 @@ def _columns(answers: Sequence[Response]) -> _Columns:
 
 def fit_skeleton(answers: Sequence[Response]) -> Fitted:
     """Fit the skeletons by restricted maximum likelihood of the spreads on a grid."""
-    columns = _columns(answers)
+    columns = columns_of(answers)
     found = [
         (_likelihood(columns, columns.covariance(*spreads)), spreads)
         for spreads in product(BETWEEN, SPREADS, MISSES)
     ]
     _, (between, spread, miss) = max(found)
     inverse = np.linalg.inv(columns.covariance(between, spread, miss))
-    doubt, fixed = _solved(columns, inverse)
+    doubt, fixed = solved(columns, inverse)
     away = columns.missed - columns.fixed @ fixed
     at_middle = np.array([1.0, 0.0])
     classes = {}
@@ -189,16 +210,16 @@ def fit_skeleton(answers: Sequence[Response]) -> Fitted:
     return Fitted(classes, other, thinning, between, spread, miss)
 
 
-def _solved(columns: _Columns, inverse: FloatArray) -> tuple[FloatArray, FloatArray]:
+def solved(columns: Columns, inverse: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Give the covariance and the values of centre and thinning."""
     doubt = np.linalg.inv(columns.fixed.T @ inverse @ columns.fixed)
     return doubt, np.asarray(doubt @ columns.fixed.T @ inverse @ columns.missed)
 
 
-def _likelihood(columns: _Columns, covariance: FloatArray) -> float:
+def _likelihood(columns: Columns, covariance: FloatArray) -> float:
     """Give the restricted likelihood: centre and thinning are fitted too, their doubt counted."""
     inverse = np.linalg.inv(covariance)
-    doubt, fixed = _solved(columns, inverse)
+    doubt, fixed = solved(columns, inverse)
     away = columns.missed - columns.fixed @ fixed
     free = float(np.linalg.slogdet(inverse)[1]) + float(np.linalg.slogdet(doubt)[1])
     return 0.5 * (free - float(away @ inverse @ away))

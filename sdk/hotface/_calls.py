@@ -5,20 +5,29 @@ from __future__ import annotations
 import json
 import re
 import uuid
-from collections.abc import Iterable, Mapping
-from typing import Any, Final, NamedTuple
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Final, NamedTuple, TypeVar
 from urllib.parse import quote
 
-from hotface._cache import EtagCache
-from hotface._errors import ConnectionFailed, NotAnAnswer, OldServer, problem_error
+from hotface._cache import EtagCache, Kept
+from hotface._errors import ConnectionFailed, KeyRefused, NotAnAnswer, OldServer, problem_error
+from hotface._keys import Key, looks_like_key
+from hotface._results import read
 from hotface._retry import RETRIED, RetryPolicy, retry_after
 from hotface._transport import Request, Response, Transport
+
+T = TypeVar("T")
 
 __all__ = ["JSON", "Answer", "Caller", "path_of", "query_of"]
 
 JSON: Final = "application/json"
 _PROBLEM: Final = "application/problem+json"
-_NOT_MODIFIED, _FIRST_ERROR = 304, 400
+_NOT_MODIFIED = 304
+_READS: Final = frozenset({"GET", "HEAD"})
+_COMPUTED: Final = frozenset({"/v1/estimates", "/v1/survivals", "/v1/mix-searches", "/v1/linings"})
+"""Answers to a body that change nothing."""
+_FOR_A_KEY: Final = ("/v1/contributions", "/v1/key", "/v1/mix-searches")
+"""What needs a key, or gives more to who has one."""
 _ROUTE_MISSING: Final = frozenset({404, 405})
 _ROUTE_CODES: Final = frozenset({"not_found", "method_not_allowed"})
 _TAG = re.compile(r"<[^>]{0,2000}>")
@@ -81,11 +90,20 @@ class Caller:
         Answers kept for conditional requests.
     agent : str
         The ``User-Agent``.
+    key : Key, optional
+        Sent with everything if it was given for this client; one of the environment only with what
+        asks for a key, so that reading does not depend on it.
     """
 
     def __init__(
-        self, transport: Transport, policy: RetryPolicy, cache: EtagCache, agent: str
+        self,
+        transport: Transport,
+        policy: RetryPolicy,
+        cache: EtagCache,
+        agent: str,
+        key: Key | None = None,
     ) -> None:
+        self._key = key
         self.transport = transport
         self._policy = policy
         self._cache = cache
@@ -99,7 +117,31 @@ class Caller:
         HotfaceError
             Of the kind that fits; see the tree in ``hotface._errors``.
         """
-        response = self.response(request)
+        return self.asked(request, lambda response, _kept: self._object(response))
+
+    def text(self, request: Request) -> str:
+        """Ask and give the answer as text, for formats other than JSON."""
+        return self.asked(request, lambda response, _kept: _decode(response))
+
+    def result(self, request: Request, kind: str, *more: Any) -> Any:
+        """Ask and give the result class of a name.
+
+        What was made of an answer is kept with it: if the service says that the answer is still the
+        same, so is the result.
+        """
+
+        def make(response: Response, kept: Kept | None) -> Any:
+            if kept is not None and kind in kept.made:
+                return kept.made[kind]
+            answer = self._object(response)
+            found = read(kind, answer.data, answer.text, *more)
+            if kept is not None:
+                kept.made[kind] = found
+            return found
+
+        return self.asked(request, make)
+
+    def _object(self, response: Response) -> Answer:
         text = _decode(response)
         data = _parse(text, response)
         if not isinstance(data, dict):
@@ -109,30 +151,53 @@ class Caller:
             )
         return Answer(data, text)
 
-    def text(self, request: Request) -> str:
-        """Ask and give the answer as text, for formats other than JSON."""
-        return _decode(self.response(request))
+    def asked(self, request: Request, make: Callable[[Response, Kept | None], T]) -> T:
+        """Ask, and make something of a good answer; what fails is told with the request's id.
 
-    def response(self, request: Request) -> Response:
-        """Ask, repeat as the policy allows, and raise what is not a good answer."""
+        Raises
+        ------
+        ValueError
+            If a key stands in the address; it would be logged on its way.
+        """
+        if looks_like_key(request.target):
+            raise ValueError("a key stands in the address; have it revoked, and give Client(key=)")
         request_id = uuid.uuid4().hex
-        question = f"{request.target} {request.headers.get('Accept', JSON)}"
-        kept = self._cache.get(question) if request.method == "GET" else None
         headers = {"Accept": JSON, "User-Agent": self._agent, "X-Request-Id": request_id}
-        if kept is not None:
-            headers["If-None-Match"] = kept.headers["etag"]
+        headers |= self._said(request)
+        headers |= request.headers
         try:
-            response = self._send(request.with_headers({**headers, **request.headers}))
-        except (ConnectionFailed, NotAnAnswer) as error:
+            return make(*self._exchange(request, headers))
+        except (ConnectionFailed, NotAnAnswer, OldServer) as error:
             error.request_id = request_id
+            if not isinstance(error, OldServer):
+                error.idempotency_key = headers.get("Idempotency-Key")
             raise
+
+    def _exchange(self, request: Request, headers: dict[str, str]) -> tuple[Response, Kept | None]:
+        """Ask conditionally, repeat as the policy allows, and raise what is not a good answer."""
+        reads = request.method == "GET"
+        question = f"{request.target} {headers['Accept']}"
+        kept = self._cache.get(question) if reads else None
+        if kept is not None:
+            headers["If-None-Match"] = kept.response.headers["etag"]
+        response = self._send(request.under(headers))
         if response.status == _NOT_MODIFIED and kept is not None:
-            return kept
+            return kept.response, kept
         if not 200 <= response.status < 300:  # noqa: PLR2004 - the good statuses
-            raise self._error(request, response, request_id)
-        if request.method == "GET":
-            self._cache.put(question, response)
-        return response
+            raise self._error(request, response, headers["X-Request-Id"])
+        return response, self._cache.put(question, response) if reads else None
+
+    def _said(self, request: Request) -> dict[str, str]:
+        """Say who asks, and let a change that is sent twice be done once."""
+        said: dict[str, str] = {}
+        reads = request.method in _READS or request.path in _COMPUTED
+        if not reads:
+            said["Idempotency-Key"] = str(uuid.uuid4())
+        if self._key is not None and (
+            self._key.given or not reads or request.path.startswith(_FOR_A_KEY)
+        ):
+            said["Authorization"] = self._key.field()
+        return said
 
     def _send(self, request: Request) -> Response:
         """Send, and send again while there is hope."""
@@ -174,7 +239,10 @@ class Caller:
                 f" (request {request_id})"
             )
         sent = response.headers.get("x-request-id", request_id)
-        return problem_error(response.status, problem, sent, retry_after(response))
+        error = problem_error(response.status, problem, sent, retry_after(response))
+        if isinstance(error, KeyRefused) and self._key is not None:
+            error.key_from = self._key.origin
+        return error
 
     def _foreign(self, response: Response, how: str) -> NotAnAnswer:
         """Describe an answer that no hotface service sends."""

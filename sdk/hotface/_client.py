@@ -2,41 +2,41 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import warnings
+from collections.abc import Iterable, Mapping
+from functools import partial
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Final, Literal, Self, TypeAlias, TypeVar, overload
+from typing import TYPE_CHECKING, Any, Final, Literal, Self, TypeAlias, overload
 
+from hotface._asking import OnProblem
 from hotface._cache import EtagCache
-from hotface._calls import JSON, Answer, Caller, path_of, query_of
+from hotface._calls import Caller, path_of
+from hotface._contributing import Contributing
 from hotface._embedded import open_embedded
 from hotface._errors import ProblemError
+from hotface._estimating import Estimating
+from hotface._keys import Key, looks_like_key, named_key
 from hotface._lists import Lists
 from hotface._quantities import QuantityLike, several, temperature_text
-from hotface._results import as_text, batch_result, build, public, read
+from hotface._results import as_text, batch_result, items_of, public, read
 from hotface._retry import RetryPolicy
-from hotface._transport import HTTPTransport, Request, Timeout, Transport
+from hotface._reviewing import Reviewing
+from hotface._transport import HTTPTransport, Timeout, Transport
 from hotface._version import agent
 
 if TYPE_CHECKING:
-    from hotface._estimate import Estimate
     from hotface._materials import Material
-    from hotface._mix import Mix, OwnFigure
+    from hotface._mix import Mix
     from hotface._properties import PropertyAnswer
-    from hotface._request import EstimateRequest, StateKind
     from hotface._survival import Place, Question, Survival
 
-__all__ = ["Client", "OnProblem"]
+__all__ = ["Client"]
 
-T = TypeVar("T")
-OnProblem = Literal["raise", "return"]
-AskedMix: TypeAlias = "EstimateRequest | Mix | Mapping[str, Any]"
 AskedQuestion: TypeAlias = "Question | tuple[str, QuantityLike] | Mapping[str, Any]"
-_QUESTIONS_A_CALL: Final = 200
-_MIXES_A_CALL: Final = 20
+_QUESTIONS_A_CALL: Final = 1000
 
 
-class Client(Lists):
+class Client(Lists, Estimating, Contributing, Reviewing):
     """Asks a hotface service, or the one embedded in this process.
 
     Parameters
@@ -44,7 +44,8 @@ class Client(Lists):
     base_url : str, optional
         Address of a service; left out, the embedded service answers (``hotface[server]``).
     key : str, optional
-        API key; reading needs none.
+        API key; reading needs none. Left out, that of ``HOTFACE_KEY`` is used where one is needed.
+        With the embedded service a key also makes it writable.
     timeout : float or (float, float)
         Seconds to wait for the connection and for the next bytes of an answer.
     retries : int or RetryPolicy
@@ -58,7 +59,7 @@ class Client(Lists):
     cache : int
         How many answers to keep for conditional requests.
     writable : bool
-        Whether the embedded service may be written to.
+        Whether the embedded service may be written to without a key of one's own.
 
     Raises
     ------
@@ -93,12 +94,11 @@ class Client(Lists):
             raise ValueError(f"units must be 'si' or 'us', not {units!r}")
         if base_url is not None and (transport is not None or writable):
             raise ValueError("base_url goes with neither transport nor writable; leave one out")
-        if base_url is None and key is not None:
-            raise ValueError("a key is for a service; give its base_url too")
+        held = named_key(key)
         if transport is None:
-            transport = _open(base_url, key, timeout, writable=writable)
+            transport = _open(base_url, held, timeout, writable=writable or held is not None)
         policy = RetryPolicy(retries) if isinstance(retries, int) else retries
-        self._caller = Caller(transport, policy, EtagCache(cache), agent())
+        self._caller = Caller(transport, policy, EtagCache(cache), agent(), held)
         self._common = {"units": "us" if units == "us" else None, "revision": revision}
 
     def __repr__(self) -> str:
@@ -119,35 +119,6 @@ class Client(Lists):
         """Give back connections."""
         self._caller.close()
 
-    def ask(
-        self,
-        method: str,
-        path: str,
-        parameters: Mapping[str, Any] | None = None,
-        body: Mapping[str, Any] | None = None,
-    ) -> Answer:
-        """Ask anything of the service: the way to routes that have no method here.
-
-        Parameters
-        ----------
-        method, path : str
-            Such as ``"GET"`` and ``"/v1/holdings"``.
-        parameters : mapping, optional
-            Query parameters.
-        body : mapping, optional
-            A JSON object to send.
-
-        Returns
-        -------
-        Answer
-            ``data``, the object as read, and ``text``, as it was sent.
-        """
-        query = query_of({**(parameters or {}), **self._common})
-        if body is None:
-            return self._caller.answer(Request(method, path, query))
-        sent = json.dumps(body, ensure_ascii=False, allow_nan=False).encode()
-        return self._caller.answer(Request(method, path, query, {"Content-Type": JSON}, sent))
-
     def material(self, material_id: str) -> Material:
         """Give a material; its held properties are attributes.
 
@@ -156,8 +127,7 @@ class Client(Lists):
         NotFound
             If there is no such material; ``nearest`` names ids that exist.
         """
-        answer = self._one("materials", material_id)
-        found: Material = read("Material", answer.data, answer.text, self)
+        found: Material = self._result("Material", path_of("materials", material_id), {}, self)
         return found
 
     def property(
@@ -196,8 +166,7 @@ class Client(Lists):
             "extrapolate": True if extrapolate else None,
         }
         path = path_of("materials", material, "properties", property)
-        answer = self.ask("GET", path, parameters)
-        found: PropertyAnswer = read("PropertyAnswer", answer.data, answer.text)
+        found: PropertyAnswer = self._result("PropertyAnswer", path, parameters, self)
         return found
 
     def survives(
@@ -221,8 +190,7 @@ class Client(Lists):
         asked = (material, temperature, with_, place, load, cycling, margin)
         question: Question = public("Question")(*asked)
         path = path_of("materials", material, "survival")
-        answer = self.ask("GET", path, question.to_query())
-        found: Survival = read("Survival", answer.data, answer.text)
+        found: Survival = self._result("Survival", path, question.to_query(), self)
         return found
 
     @overload
@@ -254,7 +222,13 @@ class Client(Lists):
         kind: type[Question] = public("Question")
         asked = [kind.of(one).to_json() for one in questions]
         return self._many(
-            "survivals", "questions", "survival", asked, _QUESTIONS_A_CALL, on_problem, _survival
+            "survivals",
+            "questions",
+            "survival",
+            asked,
+            _QUESTIONS_A_CALL,
+            on_problem,
+            self._survival,
         )
 
     def mix_survives(
@@ -278,116 +252,25 @@ class Client(Lists):
         asked = public("Question")("", temperature, None, place, load, cycling, margin).to_json()
         del asked["material"]
         body = {"mix": public("EstimateRequest")(mix).to_json()["mix"], **asked}
-        results = build(lambda data: data["results"], self._post("survivals", body))
+        results = items_of(self._post("survivals", body), "results")
         return [
-            batch_result(number, one, "survival", _survival) for number, one in enumerate(results)
+            batch_result(number, one, "survival", self._survival)
+            for number, one in enumerate(results)
         ]
 
-    def estimate(
-        self,
-        mix: AskedMix,
-        *,
-        fired: QuantityLike | None = None,
-        state: StateKind | Mapping[str, Any] | None = None,
-        moisture: QuantityLike | float | None = None,
-        at: QuantityLike | Iterable[QuantityLike] | None = None,
-        measured: Mapping[str, OwnFigure] | None = None,
-        coverage: float | None = None,
-        seed: int | None = None,
-    ) -> Estimate:
-        """Estimate what a mix will weigh, insulate and stand.
-
-        See ``EstimateRequest`` for the parameters; given a request, it is sent as it is.
-
-        Returns
-        -------
-        Estimate
-        """
-        options = {
-            "fired": fired,
-            "state": state,
-            "moisture": moisture,
-            "at": at,
-            "measured": measured,
-            "coverage": coverage,
-            "seed": seed,
-        }
-        request = self._estimate_request(mix, options)
-        answer = self.ask("POST", path_of("estimates"), None, request.to_json())
-        found: Estimate = read("Estimate", answer.data, answer.text, self)
-        return found
-
-    @overload
-    def estimates(
-        self, mixes: Iterable[AskedMix], *, on_problem: Literal["raise"] = ..., **options: Any
-    ) -> list[Estimate]: ...
-    @overload
-    def estimates(
-        self, mixes: Iterable[AskedMix], *, on_problem: Literal["return"], **options: Any
-    ) -> list[Estimate | ProblemError]: ...
-    def estimates(
-        self, mixes: Iterable[AskedMix], *, on_problem: OnProblem = "raise", **options: Any
-    ) -> Any:
-        """Estimate many mixes in few calls.
-
-        Parameters
-        ----------
-        mixes : iterable of Mix or EstimateRequest
-            Options (``fired=...`` and the rest of ``estimate``) hold for every plain mix.
-        on_problem : {"raise", "return"}
-            Raise the problem of a mix that cannot be estimated, or put it in its place.
-
-        Returns
-        -------
-        list of Estimate
-            In the order of the mixes.
-        """
-        asked = [self._estimate_request(mix, options).to_json() for mix in mixes]
-
-        def estimate(data: dict[str, Any]) -> Any:
-            return read("Estimate", data, as_text(data), self)
-
-        return self._many(
-            "estimates", "mixes", "estimate", asked, _MIXES_A_CALL, on_problem, estimate
-        )
-
-    @staticmethod
-    def _estimate_request(mix: AskedMix, options: Mapping[str, Any]) -> EstimateRequest:
-        kind: type[EstimateRequest] = public("EstimateRequest")
-        return kind.of(mix, {name: one for name, one in options.items() if one is not None})
-
-    def _post(self, route: str, body: Mapping[str, Any]) -> dict[str, Any]:
-        return self.ask("POST", path_of(route), None, body).data
-
-    def _many(
-        self,
-        route: str,
-        name: str,
-        part: str,
-        asked: Sequence[dict[str, Any]],
-        size: int,
-        on_problem: OnProblem,
-        make: Callable[[dict[str, Any]], T],
-    ) -> list[T | ProblemError]:
-        """Ask in batches of ``size`` and read the results in order."""
-        found: list[T | ProblemError] = []
-        for start in range(0, len(asked), size):
-            data = self._post(route, {name: asked[start : start + size]})
-            for result in build(lambda data: data["results"], data):
-                try:
-                    found.append(batch_result(len(found), result, part, make))
-                except ProblemError as problem:
-                    if on_problem == "raise":
-                        raise
-                    found.append(problem)
-        return found
+    def _survival(self, data: dict[str, Any]) -> Any:
+        return read("Survival", data, partial(as_text, data), self)
 
 
-def _open(base_url: str | None, key: str | None, timeout: Timeout, *, writable: bool) -> Transport:
+def _open(base_url: str | None, key: Key | None, timeout: Timeout, *, writable: bool) -> Transport:
     if base_url is None:
         return open_embedded(writable=writable)
-    return HTTPTransport(base_url, key, timeout)
-
-
-def _survival(data: dict[str, Any]) -> Any:
-    return read("Survival", data, as_text(data))
+    if looks_like_key(base_url):
+        raise ValueError("a key stands in the address; have it revoked, and give Client(key=)")
+    transport = HTTPTransport(base_url, timeout)
+    if key is not None and key.given and not transport.is_private:
+        warnings.warn(
+            f"the key goes to {transport.base_url} unencrypted, for others to read; use https",
+            stacklevel=3,
+        )
+    return transport

@@ -1,146 +1,28 @@
-"""Curves over temperature, and functions made of them for other programs to call.
-
-A function takes plain numbers, NumPy arrays or pint quantities and answers in kind. NumPy is never
-imported: whoever passes an array has loaded it already.
-"""
+"""Curves over temperature: low, typical and high with the bounds of an estimate."""
 
 from __future__ import annotations
 
-import sys
-from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias, overload
+from typing import Any, Final, Literal, get_args
 
 from hotface._errors import BadQuantity, NoAnswer, OutsideSpan
-from hotface._quantities import QuantityLike, is_pint, pint_numbers, pint_quantity, read_quantity
+from hotface._frames import data_frame
+from hotface._functions import CurveFunction, Outside
+from hotface._quantities import QuantityLike, plain_temperature
 from hotface._ranges import Magnitudes, Range
 from hotface._show import html_table, show_number, show_unit
 from hotface.units import UNITS, convert, find_unit
 
-if TYPE_CHECKING:
-    import numpy as np
-    import pint
-    from numpy.typing import NDArray
+__all__ = ["Curve", "Which"]
 
-    Array: TypeAlias = NDArray[np.float64]
-
-__all__ = ["Curve", "CurveFunction", "Outside", "Which"]
-
-Outside = Literal["raise", "clamp"]
 Which = Literal[
     "low", "typical", "high", "lower_bound", "upper_bound", "series_bound", "parallel_bound"
 ]
+_WAYS: Final[tuple[str, ...]] = get_args(Outside)
+_LINES: Final[tuple[Which, ...]] = ("low", "typical", "high")
 _BOUNDS: Final = ("lower_bound", "upper_bound", "series_bound", "parallel_bound")
 _Numbers = tuple[float | None, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CurveFunction:
-    """A property as a function of temperature, linear between the points it rests on.
-
-    Plain numbers and arrays are in ``temperature_unit`` and come back in ``unit``; a pint quantity
-    (or ``"600 degC"``) may be in any temperature unit and comes back as a pint quantity.
-
-    Attributes
-    ----------
-    temperatures, values : tuple of float
-        The points. Two points at one temperature make a step; there the upper one holds.
-    gaps : tuple of bool
-        Whether nothing is known between a point and the next.
-    outside : str
-        ``raise`` outside the span, or ``clamp`` to the value at its end. Gaps always raise.
-    """
-
-    temperatures: tuple[float, ...]
-    values: tuple[float, ...]
-    gaps: tuple[bool, ...]
-    temperature_unit: str
-    unit: str
-    outside: Outside = "raise"
-
-    @property
-    def span(self) -> tuple[float, float]:
-        """Lowest and highest temperature of the evidence, in ``temperature_unit``."""
-        return self.temperatures[0], self.temperatures[-1]
-
-    @overload
-    def __call__(self, temperature: float) -> float: ...
-    @overload
-    def __call__(self, temperature: list[float]) -> list[float]: ...
-    @overload
-    def __call__(self, temperature: Array) -> Array: ...
-    @overload
-    def __call__(self, temperature: QuantityLike) -> pint.Quantity[Any]: ...
-    def __call__(self, temperature: Any) -> Any:
-        """Evaluate at a temperature or many.
-
-        Raises
-        ------
-        OutsideSpan
-            At a temperature without evidence, unless clamped.
-        """
-        if is_pint(temperature):
-            numbers = pint_numbers(temperature, self.temperature_unit, "temperature")
-            return pint_quantity(self._plain(numbers), self.unit)
-        if isinstance(temperature, (str, tuple)) or hasattr(temperature, "to_json"):
-            figure = read_quantity(temperature, "temperature", "temperature")
-            return pint_quantity(self._one(figure.to(self.temperature_unit).value), self.unit)
-        return self._plain(temperature)
-
-    def _plain(self, temperature: Any) -> Any:
-        if isinstance(temperature, (int, float)):
-            return self._one(float(temperature))
-        if hasattr(temperature, "__array__"):
-            return self._array(temperature)
-        if isinstance(temperature, Iterable):
-            return [self._one(float(one)) for one in temperature]
-        raise BadQuantity(
-            f"{temperature!r} is no temperature: give a number, an array or a quantity"
-        )
-
-    def _refuse(self, temperature: float) -> OutsideSpan:
-        low, high = self.span
-        inside = low <= temperature <= high
-        why = "lies in a gap of the evidence" if inside else "is outside the evidence"
-        unit = show_unit(self.temperature_unit)
-        return OutsideSpan(
-            f"{show_number(temperature)} {unit} {why}, which spans {show_number(low)} to"
-            f" {show_number(high)} {unit}; ask inside it"
-            + ("" if inside else ", or use function(outside='clamp') if an end value will do")
-        )
-
-    def _one(self, temperature: float) -> float:
-        low, high = self.span
-        if self.outside == "clamp":
-            temperature = low if temperature < low else min(temperature, high)
-        if not low <= temperature <= high:
-            raise self._refuse(temperature)
-        right = bisect_right(self.temperatures, temperature)
-        if right == len(self.temperatures):
-            return self.values[-1]
-        start, end = self.temperatures[right - 1], self.temperatures[right]
-        if self.gaps[right - 1] and temperature != start:
-            raise self._refuse(temperature)
-        share = (temperature - start) / (end - start)
-        return self.values[right - 1] + share * (self.values[right] - self.values[right - 1])
-
-    def _array(self, temperature: Any) -> Any:
-        numpy: Any = sys.modules["numpy"]
-        asked = numpy.asarray(temperature, dtype=float)
-        low, high = self.span
-        if self.outside == "clamp":
-            asked = numpy.clip(asked, low, high)
-        outside = ~((asked >= low) & (asked <= high))
-        if outside.any():
-            raise self._refuse(float(asked[outside].flat[0]))
-        if any(self.gaps):
-            right = numpy.searchsorted(self.temperatures, asked, side="right") - 1
-            known = numpy.asarray(self.temperatures)[right]
-            lost = numpy.asarray(self.gaps)[right] & (asked != known)
-            if lost.any():
-                raise self._refuse(float(asked[lost].flat[0]))
-        return numpy.interp(asked, self.temperatures, self.values)
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,6 +96,74 @@ class Curve:
         ]
         return (known[0], known[-1]) if known else None
 
+    def at(self, temperature: float | QuantityLike, outside: Outside = "raise") -> Range:
+        """Give the range at one temperature, each line read straight between its points.
+
+        Parameters
+        ----------
+        temperature : quantity or float
+            Such as ``"600 degC"``; a plain number is in ``temperature_unit``.
+        outside : {"raise", "clamp", "extrapolate"}
+            What to do outside the evidence; see ``CurveFunction``.
+
+        Returns
+        -------
+        Range
+            An end is ``None`` where nothing is held for it.
+
+        Raises
+        ------
+        OutsideSpan
+            At a temperature where no line is held.
+        NoAnswer
+            If the curve has no point at all.
+        """
+        number = plain_temperature(temperature, self.temperature_unit)
+        refused: NoAnswer | OutsideSpan | None = None
+        found: dict[str, float | None] = dict.fromkeys(_LINES)
+        for name in _LINES:
+            try:
+                found[name] = self.function(outside, which=name)(number)
+            except (NoAnswer, OutsideSpan) as error:
+                refused = refused or error
+        if refused is not None and all(value is None for value in found.values()):
+            raise refused
+        return Range(Magnitudes(found["low"], found["typical"], found["high"]), self.unit)
+
+    def to_dataframe(self) -> Any:
+        """Give the points as a pandas data frame; units are in ``frame.attrs``.
+
+        Raises
+        ------
+        NotInstalled
+            If pandas is not installed.
+        """
+        frame = data_frame(self.rows())
+        frame.attrs["unit"] = self.unit
+        frame.attrs["temperature_unit"] = self.temperature_unit
+        return frame
+
+    def figure(self, name: str = "") -> Any:
+        """Draw the curve with its band and bounds.
+
+        Parameters
+        ----------
+        name : str
+            What it is of; the title.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+
+        Raises
+        ------
+        NotInstalled
+            If matplotlib is not installed.
+        """
+        from hotface import _figures  # noqa: PLC0415 - drawn only when asked for
+
+        return _figures.curve_figure(self, name)
+
     def function(
         self,
         outside: Outside = "raise",
@@ -226,8 +176,8 @@ class Curve:
 
         Parameters
         ----------
-        outside : {"raise", "clamp"}
-            What to do outside the evidence.
+        outside : {"raise", "clamp", "extrapolate"}
+            What to do outside the evidence; see ``CurveFunction``.
         which : str
             Which line: ``typical``, ``low``, ``high``, or a bound of an estimate.
         temperature_unit, unit : str, optional
@@ -242,8 +192,8 @@ class Curve:
         NoAnswer
             If the line has no point.
         """
-        if outside not in ("raise", "clamp"):
-            raise ValueError(f"outside must be 'raise' or 'clamp', not {outside!r}")
+        if outside not in _WAYS:
+            raise ValueError(f"outside must be one of {', '.join(_WAYS)}, not {outside!r}")
         line: _Numbers | None = getattr(self, which, None)
         if line is None or all(value is None for value in line):
             raise NoAnswer(f"nothing is held for the {which} line of this curve")

@@ -5,20 +5,30 @@
 
     HotfaceError
     ├── BadQuantity (ValueError)     a number or unit that cannot be read; found before asking
+    ├── BadContribution (ValueError) a figure, source or file to hand in that cannot be sent
     ├── BadMixFile (ValueError)      a mix file that cannot be read; names the place
     ├── OutsideSpan (ValueError)     a curve was asked where it has no evidence
     ├── NoAnswer (LookupError)       answered, and the answer is that nothing is held: the reason
-    ├── NotInstalled (ImportError)   Client() without the server extra
+    ├── NotInstalled (ImportError)   Client() without the server extra; no pandas, no matplotlib
     ├── ConnectionFailed (OSError)   nothing answered: refused, timed out, wrong name
     ├── NotAnAnswer                  something answered, not hotface: a proxy's page, a cut answer
-    ├── OldServer                    a hotface service that lacks what this SDK asks for
+    ├── OldServer                    404, 405: a service that lacks what this SDK asks for
     └── ProblemError                 the service answered with a problem document
-        ├── InvalidRequest           400, 413, 414, 415, 422: what was asked makes no sense
-        ├── NotAllowed               401, 403: key missing, wrong or not enough; read-only
+        ├── InvalidRequest           400, 406, 413, 415, 422: what was asked makes no sense
+        │                            (invalid_body, invalid_contribution, unknown_parameter ...)
+        ├── NotAllowed               403: not with this key, or read-only
+        │   │                        (curators_only, not_yours, own_submission, larger_search)
+        │   ├── KeyNeeded            401 key_needed: this asks for a key
+        │   └── KeyRefused           401: the key is not known, expired or revoked
         ├── NotFound                 404: an unknown id; nearest ids are named
-        ├── Conflict                 409, 412, 428: someone changed it meanwhile
+        ├── Gone                     410: withdrawn or replaced; its history is kept
+        ├── Conflict                 409: its state excludes this, or it was handed in before
+        │   │                        (wrong_state, already_contributed, reference_gone)
+        │   ├── Stale                412: someone changed it meanwhile; read it again
+        │   └── VersionNeeded        428: a change names the version it is about
         ├── RateLimited              429: asked too often; `retry_after` says how long to wait
         └── ServerFault              5xx: the service failed; report it with the request id
+            └── Unavailable          503: not ready, or its database is away; ask again
 """
 
 from __future__ import annotations
@@ -27,12 +37,16 @@ from collections.abc import Mapping
 from typing import Any
 
 __all__ = [
+    "BadContribution",
     "BadMixFile",
     "BadQuantity",
     "Conflict",
     "ConnectionFailed",
+    "Gone",
     "HotfaceError",
     "InvalidRequest",
+    "KeyNeeded",
+    "KeyRefused",
     "NoAnswer",
     "NotAllowed",
     "NotAnAnswer",
@@ -43,6 +57,9 @@ __all__ = [
     "ProblemError",
     "RateLimited",
     "ServerFault",
+    "Stale",
+    "Unavailable",
+    "VersionNeeded",
     "problem_error",
 ]
 
@@ -63,6 +80,10 @@ class BadQuantity(HotfaceError, ValueError):
         return f"{self.args[0]}{hint}"
 
 
+class BadContribution(HotfaceError, ValueError):
+    """A figure, source or file that cannot be handed in; found before anything is sent."""
+
+
 class BadMixFile(HotfaceError, ValueError):
     """A mix file that cannot be read; the message names file and place."""
 
@@ -76,7 +97,7 @@ class NoAnswer(HotfaceError, LookupError):
 
 
 class NotInstalled(HotfaceError, ImportError):
-    """The embedded service was asked for and is not installed or not usable."""
+    """Something optional was asked for that is not installed; the message says how to get it."""
 
 
 class ConnectionFailed(HotfaceError, OSError):
@@ -86,13 +107,19 @@ class ConnectionFailed(HotfaceError, OSError):
     ----------
     final : bool
         True if asking again cannot help, as with a certificate that is not accepted.
+    idempotency_key : str or None
+        Of a change: sent again under this key it is done once.
     """
 
     request_id: str | None = None
+    idempotency_key: str | None = None
 
     def __init__(self, message: str, *, final: bool = False) -> None:
         super().__init__(message)
         self.final = final
+
+    def __str__(self) -> str:
+        return f"{self.args[0]}{_perhaps_done(self.idempotency_key)}"
 
 
 class NotAnAnswer(HotfaceError):
@@ -104,9 +131,12 @@ class NotAnAnswer(HotfaceError):
         The HTTP status, if one was read.
     cut : bool
         True if the answer broke off half way; asking again may help.
+    idempotency_key : str or None
+        Of a change: sent again under this key it is done once.
     """
 
     request_id: str | None = None
+    idempotency_key: str | None = None
 
     def __init__(self, message: str, status: int | None = None, *, cut: bool = False) -> None:
         super().__init__(message, status)
@@ -114,11 +144,23 @@ class NotAnAnswer(HotfaceError):
         self.cut = cut
 
     def __str__(self) -> str:
-        return str(self.args[0])
+        return f"{self.args[0]}{_perhaps_done(self.idempotency_key)}"
+
+
+def _perhaps_done(idempotency_key: str | None) -> str:
+    """Tell what to do about a change of which no answer came."""
+    if idempotency_key is None:
+        return ""
+    return (
+        "; whether the change was made is not known: look, or make it again with"
+        f" idempotency_key={idempotency_key!r}, under which it is made once"
+    )
 
 
 class OldServer(HotfaceError):
     """The service answers, but lacks what this SDK asks for."""
+
+    request_id: str | None = None
 
 
 class ProblemError(HotfaceError):
@@ -178,7 +220,7 @@ class ProblemError(HotfaceError):
         for error in self.errors:
             place = error.get("pointer") or error.get("parameter")
             text = f"{place}: {error.get('detail')}" if place else str(error.get("detail"))
-            if error.get("detail") != self.detail:
+            if self.detail not in (error.get("detail"), text):
                 lines.append(f"  {text}")
         if self.nearest and not any(word in lines[0] for word in self.nearest):
             lines.append(f"  nearest: {', '.join(self.nearest)}")
@@ -197,15 +239,59 @@ class InvalidRequest(ProblemError):
 
 
 class NotAllowed(ProblemError):
-    """A key is missing, wrong, or may not do this; or the service is read-only."""
+    """Not with the key that was sent; or the service is read-only."""
+
+
+class KeyNeeded(NotAllowed):
+    """A key is needed, and none was sent."""
+
+    def _advice(self) -> str:
+        return (
+            "give Client(key=...) or set HOTFACE_KEY; who runs the service makes keys with"
+            " 'hotface key make'"
+        )
+
+
+class KeyRefused(NotAllowed):
+    """The key is not known here, has expired or was revoked.
+
+    Attributes
+    ----------
+    key_from : str or None
+        Where the key came from, such as ``HOTFACE_KEY``; never the key itself.
+    """
+
+    key_from: str | None = None
+
+    def _advice(self) -> str:
+        where = f"the key came from {self.key_from}; " if self.key_from else ""
+        return f"{where}ask who runs the service for another"
 
 
 class NotFound(ProblemError):
     """Nothing has that id; ``nearest`` names ids that exist."""
 
 
+class Gone(ProblemError):
+    """It was withdrawn or replaced; ``Client.history`` still shows it."""
+
+
 class Conflict(ProblemError):
-    """Someone changed it meanwhile: read it again and repeat the change."""
+    """The state of the value excludes this, or it was handed in before."""
+
+
+class Stale(Conflict):
+    """Someone changed it meanwhile: read it again, and repeat the change if it still holds."""
+
+    def _advice(self) -> str:
+        return "read it again with Client.contribution, and repeat the change if it still holds"
+
+
+class VersionNeeded(Conflict):
+    """A change names the version it is about."""
+
+    def _advice(self) -> str:
+        return "give the entry you looked at, or its version"
 
 
 class RateLimited(ProblemError):
@@ -224,14 +310,24 @@ class ServerFault(ProblemError):
         return "try again later; if it stays, report it with the request id"
 
 
+class Unavailable(ServerFault):
+    """The service is not ready, or its database is locked or away; nothing was written."""
+
+    def _advice(self) -> str:
+        wait = "shortly" if self.retry_after is None else f"in {self.retry_after:.0f} s"
+        return f"ask again {wait}; a change sent twice with one key is done once"
+
+
 _KINDS: dict[int, type[ProblemError]] = {
-    401: NotAllowed,
+    401: KeyRefused,
     403: NotAllowed,
     404: NotFound,
     409: Conflict,
-    412: Conflict,
-    428: Conflict,
+    410: Gone,
+    412: Stale,
+    428: VersionNeeded,
     429: RateLimited,
+    503: Unavailable,
 }
 _SERVER_FAULTS = 500
 
@@ -245,4 +341,6 @@ def problem_error(
 ) -> ProblemError:
     """Make the error of the right kind for a problem document."""
     kind = _KINDS.get(status, ServerFault if status >= _SERVER_FAULTS else InvalidRequest)
+    if kind is KeyRefused and problem.get("code") == "key_needed":
+        kind = KeyNeeded
     return kind(status, problem, request_id, retry_after, index)

@@ -2,32 +2,32 @@
 
 from __future__ import annotations
 
-import json
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from os import PathLike
-from pathlib import Path
-from tempfile import NamedTemporaryFile
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, ClassVar, Final, Self
 
+from hotface._casting import Casting
+from hotface._citing import Cited, cited_html
 from hotface._curves import Curve
-from hotface._decode import Answered, Row, decode, listed
-from hotface._errors import HotfaceError, NoAnswer, NotAnAnswer
+from hotface._decode import Kept, Text, decode, listed
+from hotface._draws import Draws
+from hotface._errors import NoAnswer
 from hotface._estimate_parts import (
     Assumption,
+    ClosestClass,
     Composition,
     DoubtShare,
+    EstimateState,
     NearSpecimen,
     ServiceLimit,
     StrengthClass,
+    Validation,
     estimate_property,
 )
 from hotface._frames import data_frame
 from hotface._ranges import Range
 from hotface._records import Caution
-from hotface._results import build
-from hotface._show import html_table
+from hotface._show import html_fold, html_table
 
 if TYPE_CHECKING:
     from hotface._client import Client
@@ -38,7 +38,7 @@ _CURVES: Final = ("thermal_conductivity", "specific_heat_capacity", "thermal_str
 
 
 @dataclass(frozen=True, slots=True)
-class Estimate(Answered):
+class Estimate(Kept, Cited):
     """What a mix will weigh, insulate and stand.
 
     A property for which nothing is held raises ``NoAnswer`` with the reason; ``get`` gives ``None``
@@ -46,7 +46,7 @@ class Estimate(Answered):
 
     Attributes
     ----------
-    state : Row
+    state : EstimateState
         The state the properties hold for.
     composition : Composition
         Shares, porosity and yield.
@@ -56,15 +56,27 @@ class Estimate(Answered):
         What the uncertainty comes from: what to measure next.
     nearest_specimens : tuple of NearSpecimen
         The measured bodies closest to this mix; stronger evidence than any rule.
+    narrowed_by : mapping of str to float
+        By what share of its width measuring narrowed an interval.
+    validated_on : Validation or None
+        The measured bodies this kind of mix was tried on.
+    mix : mapping
+        The mix as it was given.
+    casting : Casting or None
+        What to weigh out for the mould, where one was given.
+    draws : Draws or None
+        The draws behind the numbers, where they were asked for.
     citations : tuple of str
         Source ids.
     """
 
-    state: Row
+    _marks: ClassVar[tuple[str, ...]] = ("composition", "properties", "densities")
+
+    state: EstimateState
     composition: Composition
     properties: Mapping[str, Any]
     densities: Mapping[str, Range | None]
-    closest_class: Row | None
+    closest_class: ClosestClass | None
     nearest_specimens: tuple[NearSpecimen, ...]
     doubt_shares: tuple[DoubtShare, ...]
     assumptions: tuple[Assumption, ...]
@@ -74,30 +86,36 @@ class Estimate(Answered):
     revision: int
     reasons: Mapping[str, str] = field(default_factory=dict)
     narrowed_by: Mapping[str, float] = field(default_factory=dict)
-    validated_on: Row | None = None
+    validated_on: Validation | None = None
     seed: int | None = None
+    mix: Mapping[str, Any] = field(default_factory=dict, repr=False)
+    rule: str | None = None
+    casting: Casting | None = None
+    draws: Draws | None = None
     client: Client | None = field(default=None, repr=False, compare=False)
 
     @classmethod
     def from_json(
-        cls, document: Mapping[str, Any], text: str, client: Client | None = None
-    ) -> Estimate:
+        cls, document: Mapping[str, Any], text: Text, client: Client | None = None
+    ) -> Self:
         """Read an answer and keep the text it came as."""
         return decode(
             cls,
             {**document, "text": text, "client": client},
-            state=Row.from_json,
+            state=EstimateState.from_json,
             composition=Composition.from_json,
             properties=lambda raw: {name: estimate_property(one) for name, one in raw.items()},
             densities=lambda raw: {name: Range.from_json(one) for name, one in raw.items()},
-            closest_class=_row,
-            validated_on=_row,
+            closest_class=ClosestClass.from_json,
+            validated_on=Validation.from_json,
             nearest_specimens=listed(NearSpecimen.from_json),
             doubt_shares=listed(lambda raw: decode(DoubtShare, raw)),
             assumptions=listed(lambda raw: decode(Assumption, raw)),
             cautions=listed(Caution.from_json),
             citations=tuple,
             reasons=lambda raw: dict(raw or {}),
+            casting=Casting.from_json,
+            draws=Draws.from_json,
         )
 
     def get(self, name: str) -> Any:
@@ -109,6 +127,19 @@ class Estimate(Answered):
         if found is None:
             reason = self.reasons.get(name, "the estimate does not hold it")
             raise NoAnswer(f"{name.replace('_', ' ')}: {reason}")
+        return found
+
+    def curve(self, name: str) -> Curve:
+        """Give a property over temperature by its id.
+
+        Raises
+        ------
+        NoAnswer
+            If the estimate does not hold it, or it is one figure; the message gives the reason.
+        """
+        found = self._held(name)
+        if not isinstance(found, Curve):
+            raise NoAnswer(f"{name.replace('_', ' ')} is no curve over temperature")
         return found
 
     @property
@@ -153,21 +184,6 @@ class Estimate(Answered):
         found: ServiceLimit = self._held("service_limit")
         return found
 
-    def bibtex(self) -> str:
-        """Give the cited sources as BibTeX.
-
-        Raises
-        ------
-        HotfaceError
-            If the estimate was loaded from a file and knows no service.
-        """
-        if self.client is None:
-            raise HotfaceError(
-                "an estimate loaded from a file knows no service; call"
-                " Client(...).bibtex(estimate.citations)"
-            )
-        return self.client.bibtex(self.citations)
-
     def to_dataframe(self) -> Any:
         """Give the curves as one pandas data frame, a row a property and temperature.
 
@@ -189,32 +205,16 @@ class Estimate(Answered):
         ]
         return data_frame(rows)
 
-    def save(self, path: str | PathLike[str]) -> None:
-        """Write the service's JSON to a file, whole or not at all."""
-        place = Path(path)
-        with NamedTemporaryFile(
-            "w", encoding="utf-8", dir=place.parent, prefix=place.name, delete=False
-        ) as file:
-            file.write(self.text)
-        try:
-            os.replace(file.name, place)  # noqa: PTH105 - Path.replace says the same, longer
-        except OSError:
-            Path(file.name).unlink(missing_ok=True)
-            raise
-
     @classmethod
-    def load(cls, path: str | PathLike[str], client: Client | None = None) -> Estimate:
-        """Read an estimate that ``save`` wrote.
+    def _read(cls, document: dict[str, Any], text: str, client: Client | None) -> Self:
+        return cls.from_json(document, text, client)
 
-        Raises
-        ------
-        NotAnAnswer
-            If the file holds something else.
-        """
-        text = Path(path).read_text(encoding="utf-8")
-        return build(_from_text, cls, text, Path(path).name, client)
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Travel to another process as the JSON it came as, without the client."""
+        return type(self).from_json, (self.to_dict(), self.to_json())
 
     def _lines(self) -> list[tuple[str, object]]:
+        """Give the figures, and what to do next."""
         lines: list[tuple[str, object]] = [
             (name.replace("_", " "), value if value is not None else self.reasons.get(name))
             for name, value in self.properties.items()
@@ -223,35 +223,69 @@ class Estimate(Answered):
         lines += [
             ("porosity", self.composition.porosity),
             ("yield", self.composition.yield_),
-            ("like", None if self.closest_class is None else self.closest_class.get("text")),
+            ("like", self.closest_class),
+            ("tried on", self.validated_on),
+        ]
+        lines += [
+            (f"{name.replace('_', ' ')} narrowed by", f"{part:.0%}, by what was measured")
+            for name, part in self.narrowed_by.items()
         ]
         lines += [("most doubt from", one) for one in self.doubt_shares[:3]]
-        lines += [("measured bodies near", one) for one in self.nearest_specimens[:3]]
-        lines += [("assumed", one.text) for one in self.assumptions]
-        lines += [("caution", one) for one in self.cautions]
-        lines.append(("sources", ", ".join(self.citations)))
+        near = self.nearest_specimens[:3] or ("no measured mix like this is held",)
+        lines += [("measured bodies near", one) for one in near]
         return [(label, value) for label, value in lines if value not in (None, "")]
 
     def __str__(self) -> str:
         head = f"estimate, {self.coverage:.0%} intervals"
-        return "\n".join([head, *(f"  {label}: {value}" for label, value in self._lines())])
+        lines = [*self._lines(), *(("assumed", one.text) for one in self.assumptions)]
+        lines += [] if self.casting is None else [("casting", self.casting)]
+        lines += [("caution", one) for one in self.cautions]
+        lines.append(("sources", ", ".join(self.citations)))
+        return "\n".join([head, *(f"  {label}: {value}" for label, value in lines)])
+
+    def figure(self, name: str = "thermal_conductivity") -> Any:
+        """Draw a curve with its band and bounds, beside the nearest measured bodies.
+
+        Parameters
+        ----------
+        name : str
+            Which property.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+            Save it with ``figure.savefig("lid.svg")``.
+
+        Raises
+        ------
+        NotInstalled
+            If matplotlib is not installed.
+        NoAnswer
+            If the estimate does not hold the property.
+        """
+        from hotface import _figures  # noqa: PLC0415 - drawn only when asked for
+
+        return _figures.estimate_figure(self, name)
 
     def _repr_html_(self) -> str:
+        from hotface import _figures  # noqa: PLC0415 - drawn only when shown
+
         caption = f"Estimate, {self.coverage:.0%} intervals"
         curve = self.get("thermal_conductivity")
-        shown = "" if curve is None else curve._repr_html_()
-        return html_table(caption, ["", ""], self._lines()) + shown
-
-
-def _row(raw: Any) -> Row | None:
-    return None if raw is None else Row.from_json(raw)
-
-
-def _from_text(kind: type[Estimate], text: str, name: str, client: Client | None) -> Estimate:
-    try:
-        document = json.loads(text)
-    except ValueError as error:
-        raise NotAnAnswer(f"{name} holds no estimate: it is not JSON") from error
-    if not isinstance(document, dict) or "composition" not in document:
-        raise NotAnAnswer(f"{name} holds no estimate: write one with Estimate.save")
-    return kind.from_json(document, text, client)
+        drawn = table = ""
+        if curve is not None:
+            drawn = _figures.shown(_figures.estimate_figure, self)
+            table = curve._repr_html_()
+        hazards = "; ".join(dict.fromkeys(one.hazard for one in self.cautions))
+        assumed = (one.text for one in self.assumptions)
+        return "".join(
+            [
+                drawn,
+                html_table(caption, ["", ""], self._lines()),
+                table,
+                "" if self.casting is None else self.casting._repr_html_(),
+                html_fold(f"Cautions: {hazards}. What to do about them", self.cautions),
+                html_fold("What was assumed", assumed),
+                cited_html(self),
+            ]
+        )

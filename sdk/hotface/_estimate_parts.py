@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from hotface._curves import Curve
-from hotface._decode import decode, listed, point
+from hotface._decode import Columns, decode, listed, point
 from hotface._quantities import Figure
 from hotface._ranges import Range
 from hotface._records import Specimen
@@ -15,12 +15,15 @@ from hotface._survival import MeltPoint
 
 __all__ = [
     "Assumption",
+    "ClosestClass",
     "Composition",
     "DoubtShare",
+    "EstimateState",
     "MixShare",
     "NearSpecimen",
     "ServiceLimit",
     "StrengthClass",
+    "Validation",
     "estimate_property",
 ]
 
@@ -32,6 +35,12 @@ class MixShare:
     material: str
     mass_fraction: float | None
     volume_fraction: float | None
+    dry_mass: Range | None = None
+
+    @classmethod
+    def from_json(cls, document: Mapping[str, Any]) -> MixShare:
+        """Read one constituent of a composition."""
+        return decode(cls, document, dry_mass=Range.from_json)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +59,76 @@ class Composition:
         return decode(
             cls,
             document,
-            constituents=listed(lambda raw: decode(MixShare, raw)),
+            constituents=listed(MixShare.from_json),
             porosity=Range.from_json,
             yield_=Range.from_json,
             water=Range.from_json,
             pack_factor=Range.from_json,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class EstimateState(Columns):
+    """The state the properties hold for; ``water`` is liquid water by mass of the rest."""
+
+    kind: str
+    temperature: Figure | None
+    moisture: Figure | None
+    water: Range | None = None
+
+    @classmethod
+    def from_json(cls, document: Mapping[str, Any]) -> EstimateState:
+        """Read the state of an estimate."""
+        return decode(cls, document, temperature=point, moisture=point, water=Range.from_json)
+
+    def __str__(self) -> str:
+        return self.kind if self.temperature is None else f"{self.kind} at {self.temperature}"
+
+
+@dataclass(frozen=True, slots=True)
+class ClosestClass(Columns):
+    """The published class whose limits the mix comes nearest to. Not tested, not certified."""
+
+    standard: str
+    name: str
+    edition: str | None
+    density_at_most: Figure | None
+    shrinkage_temperature: Figure | None
+    text: str
+    unverified: bool
+    citations: tuple[str, ...]
+
+    @classmethod
+    def from_json(cls, document: Mapping[str, Any] | None) -> ClosestClass | None:
+        """Read the closest class of an estimate; ``None`` stays ``None``."""
+        if document is None:
+            return None
+        return decode(
+            cls, document, density_at_most=point, shrinkage_temperature=point, citations=tuple
+        )
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True, slots=True)
+class Validation(Columns):
+    """The measured bodies this kind of mix was tried on, and how that went."""
+
+    family: str | None
+    bodies: int
+    sources: int
+    median_error: float | None
+    coverage: float | None
+    text: str
+
+    @classmethod
+    def from_json(cls, document: Mapping[str, Any] | None) -> Validation | None:
+        """Read what stands behind an estimate; ``None`` stays ``None``."""
+        return None if document is None else decode(cls, document)
+
+    def __str__(self) -> str:
+        return self.text
 
 
 @dataclass(frozen=True, slots=True)

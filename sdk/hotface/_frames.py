@@ -8,7 +8,21 @@ from typing import Any
 
 from hotface._errors import NotInstalled
 
-__all__ = ["data_frame"]
+__all__ = ["data_frame", "load_pandas"]
+
+
+def load_pandas() -> Any:
+    """Load pandas.
+
+    Raises
+    ------
+    NotInstalled
+        If pandas is not installed.
+    """
+    try:
+        return importlib.import_module("pandas")
+    except ImportError as error:
+        raise NotInstalled("a data frame needs pandas: pip install pandas") from error
 
 
 def data_frame(rows: Sequence[Mapping[str, Any]]) -> Any:
@@ -19,8 +33,4 @@ def data_frame(rows: Sequence[Mapping[str, Any]]) -> Any:
     NotInstalled
         If pandas is not installed.
     """
-    try:
-        pandas: Any = importlib.import_module("pandas")
-    except ImportError as error:
-        raise NotInstalled("a data frame needs pandas: pip install pandas") from error
-    return pandas.DataFrame(list(rows))
+    return load_pandas().DataFrame(list(rows))

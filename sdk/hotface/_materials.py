@@ -15,7 +15,8 @@ from hotface._show import html_table
 
 if TYPE_CHECKING:
     from hotface._client import Client
-    from hotface._curves import Curve, CurveFunction, Outside, Which
+    from hotface._curves import Curve, Which
+    from hotface._functions import CurveFunction, Outside
     from hotface._pages import Pages
     from hotface._properties import PropertyAnswer
     from hotface._records import Value

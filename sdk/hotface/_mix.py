@@ -99,6 +99,7 @@ class Mix:
         grain_size: OwnFigure | None = None,
         pore_size: OwnFigure | None = None,
         crush_factor: float | None = None,
+        moisture: QuantityLike | float | None = None,
         properties: Mapping[str, OwnFigure] | None = None,
         kind: str | None = None,
         like: str | None = None,
@@ -121,6 +122,8 @@ class Mix:
             What the grains are like, where you know it better.
         crush_factor : float, optional
             Loose volume left after mixing as a share of that before.
+        moisture : quantity or float, optional
+            Water in it by mass of dry, such as ``"5 %"``, where it is weighed damp.
         properties : mapping, optional
             Your own measured properties of this constituent, by property id.
         kind : str, optional
@@ -144,6 +147,7 @@ class Mix:
             "grain_size": _size(grain_size, f"grain size of {material}"),
             "pore_size": _size(pore_size, f"pore size of {material}"),
             "crush_factor": crush_factor,
+            "moisture": None if moisture is None else _share(moisture, f"moisture of {material}"),
             "properties": _own_properties(properties, material),
             "kind": kind,
             "like": like,
@@ -207,6 +211,11 @@ def _amount(amount: QuantityLike | float, what: str, parts_by: PartsBy | None) -
     if parts_by is not None:
         return read_quantity(amount, what, "1", "mass", "volume")
     return read_quantity(amount, what, "mass", "volume")
+
+
+def _share(share: QuantityLike | float, what: str) -> dict[str, Any]:
+    plain = (share, "1") if isinstance(share, (int, float)) else share
+    return read_quantity(plain, what, "1").to_json()
 
 
 def _size(size: OwnFigure | None, what: str) -> dict[str, Any] | None:

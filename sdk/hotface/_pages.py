@@ -9,7 +9,7 @@ from urllib.parse import parse_qsl, unquote, urlsplit
 
 from hotface._calls import Answer, Caller
 from hotface._errors import NotAnAnswer
-from hotface._results import build, read
+from hotface._results import items_of, read
 from hotface._transport import Request
 
 __all__ = ["Pages"]
@@ -52,11 +52,13 @@ class Pages(Generic[T]):
             answer = self._caller.answer(request)
             yield answer
             following = answer.data.get("next")
+            if following is not None and not isinstance(following, str):
+                raise NotAnAnswer("a page of the list names a next one that is no address; stopped")
             request = _next_request(request, following) if following else None
 
     def __iter__(self) -> Iterator[T]:
         for answer in self.answers():
-            for item in build(lambda data: data["items"], answer.data):
+            for item in items_of(answer.data):
                 yield read(self._kind, item)
 
     def all(self) -> list[T]:

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import builtins
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar, Self
 
+from hotface._citing import Cited, cited_html
 from hotface._curves import Curve
-from hotface._decode import Answered, decode, listed, span
-from hotface._errors import NoAnswer
+from hotface._decode import Kept, decode, listed, span
+from hotface._errors import HotfaceError, NoAnswer
 from hotface._quantities import Figure
 from hotface._ranges import Range
-from hotface._records import Condition
+from hotface._records import Condition, Value
 from hotface._show import html_table
+
+if TYPE_CHECKING:
+    from hotface._client import Client
 
 __all__ = ["Derivation", "LeftOut", "OtherRange", "PropertyAnswer", "UsedValue"]
 
@@ -78,7 +82,7 @@ class OtherRange:
 
 
 @dataclass(frozen=True, slots=True)
-class PropertyAnswer(Answered):
+class PropertyAnswer(Kept, Cited):
     """The range of a property under one condition, its curve, and where it comes from.
 
     Attributes
@@ -101,6 +105,8 @@ class PropertyAnswer(Answered):
         Source ids.
     """
 
+    _marks: ClassVar[tuple[str, ...]] = ("property", "derivation", "observed")
+
     material: str
     property: str
     unit: str
@@ -116,16 +122,19 @@ class PropertyAnswer(Answered):
     citations: tuple[str, ...]
     point_reasons: tuple[str | None, ...] = ()
     revision: int | None = None
+    client: Client | None = field(default=None, repr=False, compare=False)
 
     @classmethod
-    def from_json(cls, document: Mapping[str, Any], text: str) -> PropertyAnswer:
+    def from_json(
+        cls, document: Mapping[str, Any], text: str, client: Client | None = None
+    ) -> Self:
         """Read an answer and keep the text it came as."""
         unit = document["unit"]
         points = document["points"]
         reasons = [point.get("reason") for point in points or ()]
         return decode(
             cls,
-            {**document, "text": text, "point_reasons": reasons},
+            {**document, "text": text, "point_reasons": reasons, "client": client},
             range=lambda raw: Range.from_json(raw, unit),
             observed=lambda raw: Range.from_json(raw, unit),
             condition=lambda raw: None if raw is None else Condition.from_json(raw),
@@ -136,6 +145,52 @@ class PropertyAnswer(Answered):
             citations=tuple,
             point_reasons=tuple,
         )
+
+    @classmethod
+    def _read(cls, document: dict[str, Any], text: str, client: Client | None) -> Self:
+        return cls.from_json(document, text, client)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Travel to another process as the JSON it came as, without the client."""
+        return type(self).from_json, (self.to_dict(), self.to_json())
+
+    def values(self) -> tuple[Value, ...]:
+        """Give the published figures it rests on, in the order of their weights' list.
+
+        Raises
+        ------
+        HotfaceError
+            If the answer was loaded from a file and knows no service.
+        """
+        used = () if self.derivation is None else self.derivation.used
+        if not used:
+            return ()
+        held = self._service().values(material=self.material, property=self.property)
+        by_id = {one.id: one for one in held}
+        return tuple(by_id[one.value] for one in used if one.value in by_id)
+
+    def figure(self, *, points: bool = True) -> Any:
+        """Draw the curve with its band, and the figures it rests on beside it.
+
+        Parameters
+        ----------
+        points : bool
+            Whether to ask the service for those figures and draw them.
+
+        Returns
+        -------
+        matplotlib.figure.Figure
+
+        Raises
+        ------
+        NotInstalled
+            If matplotlib is not installed.
+        NoAnswer
+            If the property is held at no temperature, or at one only.
+        """
+        from hotface import _figures  # noqa: PLC0415 - drawn only when asked for
+
+        return _figures.property_figure(self, self.values() if points else ())
 
     @builtins.property  # the field `property` hides the plain name in this class
     def expected(self) -> Range:
@@ -207,4 +262,18 @@ class PropertyAnswer(Answered):
         table = html_table(
             f"{self.material}, {self.property.replace('_', ' ')}", ["", ""], self._lines()
         )
-        return table if self.points is None else table + self.points._repr_html_()
+        points = "" if self.points is None else self.points._repr_html_()
+        return self._drawn() + table + points + cited_html(self)
+
+    def _drawn(self) -> str:
+        """Draw the curve where there is one; without the service, without its points."""
+        from hotface import _figures  # noqa: PLC0415 - drawn only when shown
+
+        curve = self.band or self.points
+        if curve is None or curve.span is None:
+            return ""
+        try:
+            values = self.values()
+        except HotfaceError:
+            values = ()
+        return _figures.shown(_figures.property_figure, self, values)

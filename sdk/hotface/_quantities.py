@@ -26,6 +26,7 @@ __all__ = [
     "pint_quantity",
     "pint_unit",
     "plain_quantity",
+    "plain_temperature",
     "read_quantity",
     "several",
     "temperature_text",
@@ -257,6 +258,13 @@ def several(at: Any) -> Iterable[QuantityLike]:
 def temperature_text(temperature: QuantityLike, what: str) -> str:
     """Write a temperature the way a query takes it."""
     return read_quantity(temperature, what, "temperature").to_query()
+
+
+def plain_temperature(temperature: float | QuantityLike, unit: str) -> float:
+    """Give a temperature as a number in a unit; a plain number is in that unit already."""
+    if isinstance(temperature, (int, float)):
+        return _finite(temperature, "temperature")
+    return read_quantity(temperature, "temperature", "temperature").to(unit).value
 
 
 def plain_quantity(value: Any) -> Any:

@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
-from hotface._decode import Row, decode, listed, point, span
+from hotface._decode import decode, listed, point, span
 from hotface._quantities import Figure
 from hotface._ranges import Magnitudes, Range
+
+_NAMED = 2
 
 __all__ = [
     "Caution",
     "Condition",
-    "Holding",
     "Printed",
     "PropertyDefinition",
     "Revision",
@@ -42,11 +44,19 @@ class Caution:
 
     @classmethod
     def from_json(cls, document: Mapping[str, Any]) -> Caution:
-        """Read a caution of an answer."""
-        return decode(cls, document)
+        """Read a caution of an answer; many answers carry the same few."""
+        try:
+            return _caution(tuple(document.items()))
+        except TypeError:  # a newer service may say more than plain words
+            return decode(cls, document)
 
     def __str__(self) -> str:
         return f"{self.hazard}: {self.fact} {self.advice}"
+
+
+@lru_cache(maxsize=512)
+def _caution(items: tuple[tuple[str, str | None], ...]) -> Caution:
+    return decode(Caution, dict(items))
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +96,7 @@ class Condition:
                 "age",
                 "moisture",
                 "load",
+                "specimen_density_from",
             ),
             point,
         )
@@ -189,8 +200,26 @@ class Source:
         """The title of the cited text."""
         return str(self.citation.get("title") or self.id)
 
+    @property
+    def year(self) -> str | None:
+        """The year it was issued, if stated."""
+        parts = (self.citation.get("issued") or {}).get("date-parts") or [[]]
+        return str(parts[0][0]) if parts[0] else None
+
+    @property
+    def authors(self) -> str:
+        """Who wrote or issued it, in short."""
+        named = self.citation.get("author") or self.citation.get("editor") or []
+        names = [str(one.get("family") or one.get("literal") or one.get("given")) for one in named]
+        if len(names) > _NAMED:
+            return f"{names[0]} and others"
+        return " and ".join(names) or str(self.citation.get("publisher") or "")
+
     def __str__(self) -> str:
-        return f"{self.title} ({self.source_type})"
+        who = " ".join(
+            part for part in (self.authors, f"({self.year})" if self.year else "") if part
+        )
+        return f"{who + ': ' if who else ''}{self.title} [{self.source_type}; {self.id}]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,18 +314,3 @@ class PropertyDefinition:
     def from_json(cls, document: Mapping[str, Any]) -> PropertyDefinition:
         """Read a property row."""
         return decode(cls, document, forms=tuple)
-
-
-@dataclass(frozen=True, slots=True)
-class Holding:
-    """What is held of one material, and what is wanted and missing."""
-
-    material: str
-    kind: str
-    held: tuple[Row, ...]
-    missing: tuple[Row, ...]
-
-    @classmethod
-    def from_json(cls, document: Mapping[str, Any]) -> Holding:
-        """Read a line of the holdings."""
-        return decode(cls, document, held=listed(Row.from_json), missing=listed(Row.from_json))

@@ -18,9 +18,11 @@ The file is TOML (or JSON of the same shape), with quantities as text::
     [measured]                # what you know of the piece already
     bulk_density = "1150 kg/m3"
 
-Further keys: ``parts_by``, ``moisture``, ``coverage``, ``seed`` at the top, and in a constituent
-those of ``Mix.add``, such as ``bucket = { mass = "6.4 kg", volume = "20 L" }``. A JSON file may
-also be the service's own request (``{"mix": ...}``); it is sent as it stands.
+Further keys: ``parts_by``, ``moisture``, ``coverage``, ``seed``, ``draws``, ``mould``, ``spare``,
+``thickness``, ``rule`` and ``rule_options`` at the top, under ``[measured]`` those of ``Measured``,
+and in a constituent those of ``Mix.add``, such as
+``bucket = { mass = "6.4 kg", volume = "20 L" }``. A JSON file may also be the service's own request
+(``{"mix": ...}``); it is sent as it stands.
 """
 
 from __future__ import annotations
@@ -34,14 +36,29 @@ from pathlib import Path
 from typing import Any, Final, Literal
 
 from hotface._errors import BadMixFile
-from hotface._mix import Mix, OwnFigure, own_figure, stated
+from hotface._measured import Measured, measured_json
+from hotface._mix import Mix, stated
 from hotface._quantities import QuantityLike, plain_quantity, read_quantity, several
 
-__all__ = ["EstimateRequest", "StateKind"]
+__all__ = ["EstimateRequest", "StateKind", "state_json"]
 
 StateKind = Literal["fresh", "demoulded", "air-dry", "dried", "fired"]
 _MIX_KEYS: Final = ("water", "water_to_binder", "parts_by")
-_OPTION_KEYS: Final = ("fired", "state", "moisture", "at", "measured", "coverage", "seed")
+_OPTION_KEYS: Final = (
+    "fired",
+    "state",
+    "moisture",
+    "at",
+    "measured",
+    "coverage",
+    "seed",
+    "draws",
+    "mould",
+    "spare",
+    "thickness",
+    "rule",
+    "rule_options",
+)
 _LINE_KEYS: Final = (
     "material",
     "amount",
@@ -51,6 +68,7 @@ _LINE_KEYS: Final = (
     "grain_size",
     "pore_size",
     "crush_factor",
+    "moisture",
     "properties",
     "kind",
     "like",
@@ -73,12 +91,24 @@ class EstimateRequest:
         Water per dry mass in that state, if known; a plain number is a fraction.
     at : iterable of quantities, optional
         Temperatures to answer at.
-    measured : mapping, optional
-        What was measured of the piece in that state, by property id.
+    measured : Measured or mapping, optional
+        What was measured of the piece, such as ``{"bulk_density": "1150 kg/m3"}``.
     coverage : float, optional
         Share of cases an interval should hold; 0.9 by default.
     seed : int, optional
         Seed of the draws.
+    draws : int, optional
+        How many of the draws to give with the answer, for a calculation of your own.
+    mould : str, tuple, Figure or pint.Quantity, optional
+        Volume to fill, such as ``"12 L"``: what to weigh out for it comes as ``casting``.
+    spare : float, optional
+        Share to mix beyond the mould's volume; with ``mould`` only.
+    thickness : str, tuple, Figure or pint.Quantity, optional
+        Of the piece in the mould: published practice for drying it comes with the casting.
+    rule : str, optional
+        One conductivity rule to use at every step, by its id, in place of the defaults.
+    rule_options : mapping of str to float, optional
+        What that rule needs besides.
     """
 
     mix: Mix | Mapping[str, Any]
@@ -92,16 +122,26 @@ class EstimateRequest:
         state: StateKind | Mapping[str, Any] | None = None,
         moisture: QuantityLike | float | None = None,
         at: QuantityLike | Iterable[QuantityLike] | None = None,
-        measured: Mapping[str, OwnFigure] | None = None,
+        measured: Measured | Mapping[str, Any] | None = None,
         coverage: float | None = None,
         seed: int | None = None,
+        draws: int | None = None,
+        mould: QuantityLike | None = None,
+        spare: float | None = None,
+        thickness: QuantityLike | None = None,
+        rule: str | None = None,
+        rule_options: Mapping[str, float] | None = None,
     ) -> None:
         options = {
-            "state": _state(fired, state, moisture),
+            "state": state_json(fired, state, moisture),
             "at": None if at is None else [_temperature(one) for one in several(at)],
-            "measured": _measured(measured),
+            "measured": measured_json(measured),
             "coverage": coverage,
             "seed": seed,
+            "draws": draws,
+            "mould": _mould(mould, spare, thickness),
+            "rule": rule,
+            "rule_options": None if rule_options is None else dict(rule_options),
         }
         object.__setattr__(self, "mix", mix)
         object.__setattr__(self, "options", stated(options))
@@ -212,13 +252,27 @@ def _temperature(temperature: QuantityLike) -> dict[str, Any]:
     return read_quantity(temperature, "at", "temperature").to_json()
 
 
-def _measured(measured: Mapping[str, OwnFigure] | None) -> dict[str, Any] | None:
-    if not measured:
+def _mould(
+    mould: QuantityLike | None, spare: float | str | None, thickness: QuantityLike | None
+) -> dict[str, Any] | None:
+    if mould is None:
+        if spare is not None or thickness is not None:
+            raise ValueError("spare and thickness go with a mould's volume; give mould too")
         return None
-    return {name: own_figure(one, f"measured {name}") for name, one in measured.items()}
+    plain = spare
+    if isinstance(spare, str):
+        plain = read_quantity(spare, "spare", "1").to("1").value
+    said = {
+        "volume": read_quantity(mould, "mould", "volume").to_json(),
+        "spare": plain,
+        "thickness": None
+        if thickness is None
+        else read_quantity(thickness, "thickness", "length").to_json(),
+    }
+    return stated(said)
 
 
-def _state(
+def state_json(
     fired: QuantityLike | None,
     state: StateKind | Mapping[str, Any] | None,
     moisture: QuantityLike | float | None,

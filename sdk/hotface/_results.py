@@ -13,22 +13,38 @@ from typing import Any, Final, TypeVar
 
 from hotface._errors import OldServer, problem_error
 
-__all__ = ["HOMES", "as_text", "batch_result", "build", "public", "read"]
+__all__ = ["HOMES", "as_text", "batch_result", "build", "items_of", "public", "read"]
 
 T = TypeVar("T")
 _FIRST_ERROR: Final = 400
 
 _MODULES: Final[dict[str, tuple[str, ...]]] = {
+    "_about": ("ProblemKind", "ServiceCard"),
+    "_casting": ("Casting", "Drying", "DryingStep", "Practice", "Weighing"),
     "_client": ("Client",),
-    "_curves": ("Curve", "CurveFunction"),
+    "_curves": (
+        "Curve",
+        "CurveFunction",
+    ),
     "_decode": ("Row",),
+    "_draws": ("Draws",),
+    "_entries": (
+        "Entry",
+        "KeyCard",
+        "Remark",
+        "Standing",
+    ),
     "_errors": (
+        "BadContribution",
         "BadMixFile",
         "BadQuantity",
         "Conflict",
         "ConnectionFailed",
+        "Gone",
         "HotfaceError",
         "InvalidRequest",
+        "KeyNeeded",
+        "KeyRefused",
         "NoAnswer",
         "NotAllowed",
         "NotAnAnswer",
@@ -39,27 +55,71 @@ _MODULES: Final[dict[str, tuple[str, ...]]] = {
         "ProblemError",
         "RateLimited",
         "ServerFault",
+        "Stale",
+        "Unavailable",
+        "VersionNeeded",
     ),
     "_estimate": ("Estimate",),
     "_estimate_parts": (
         "Assumption",
+        "ClosestClass",
         "Composition",
         "DoubtShare",
+        "EstimateState",
         "MixShare",
         "NearSpecimen",
         "ServiceLimit",
         "StrengthClass",
+        "Validation",
     ),
-    "_materials": ("HeldProperty", "Material", "MaterialProperty", "MaterialSummary"),
-    "_mix": ("Constituent", "Mix"),
+    "_functions": ("CurveFunction",),
+    "_lookups": (
+        "ConeFiring",
+        "ConeMatch",
+        "ConeReading",
+        "Melting",
+        "PhasePoint",
+    ),
+    "_materials": (
+        "HeldProperty",
+        "Material",
+        "MaterialProperty",
+        "MaterialSummary",
+    ),
+    "_measured": ("Measured",),
+    "_mix": (
+        "Constituent",
+        "Mix",
+    ),
     "_pages": ("Pages",),
-    "_properties": ("Derivation", "LeftOut", "OtherRange", "PropertyAnswer", "UsedValue"),
-    "_quantities": ("Figure", "QuantityLike"),
-    "_ranges": ("Magnitudes", "Range"),
+    "_properties": (
+        "Derivation",
+        "LeftOut",
+        "OtherRange",
+        "PropertyAnswer",
+        "UsedValue",
+    ),
+    "_quantities": (
+        "Figure",
+        "QuantityLike",
+    ),
+    "_ranges": (
+        "Magnitudes",
+        "Range",
+    ),
+    "_receipts": (
+        "Agreement",
+        "Fault",
+        "Receipt",
+        "ReceiptItem",
+        "Slip",
+        "TableReport",
+        "TableRow",
+        "Told",
+    ),
     "_records": (
         "Caution",
         "Condition",
-        "Holding",
         "Printed",
         "PropertyDefinition",
         "Revision",
@@ -68,10 +128,39 @@ _MODULES: Final[dict[str, tuple[str, ...]]] = {
         "SpecimenPart",
         "Value",
     ),
+    "_reported": (
+        "NewMaterial",
+        "NewSpecimen",
+        "Reported",
+        "ReportedSource",
+        "Uncertainty",
+        "bibtex",
+        "csl",
+        "doi",
+        "held_source",
+        "own_measurement",
+    ),
     "_request": ("EstimateRequest",),
     "_retry": ("RetryPolicy",),
-    "_survival": ("LimitEvent", "MeltPoint", "Question", "Survival"),
-    "_transport": ("HTTPTransport", "Request", "Response", "Transport"),
+    "_search": (
+        "MixSearch",
+        "Musts",
+        "OnHand",
+        "WorthTrying",
+    ),
+    "_tables": ("ClassLimit", "Cone", "Held", "Holding", "Missing", "Phase", "Standard"),
+    "_survival": (
+        "LimitEvent",
+        "MeltPoint",
+        "Question",
+        "Survival",
+    ),
+    "_transport": (
+        "HTTPTransport",
+        "Request",
+        "Response",
+        "Transport",
+    ),
 }
 HOMES: Final = {name: module for module, names in _MODULES.items() for name in names}
 """Module of each public name."""
@@ -94,9 +183,28 @@ def build(make: Callable[..., T], *arguments: Any) -> T:
         return make(*arguments)
     except (KeyError, TypeError, AttributeError, ValueError) as error:
         raise OldServer(
-            f"the service's answer does not hold what this hotface expects ({error}): update the"
-            " service, or install the hotface version that belongs to it"
+            f"the answer does not hold what this hotface expects ({error}): if a hotface service is"
+            " at this address, update it or install the hotface version that belongs to it; if not,"
+            " give the right address"
         ) from error
+
+
+def items_of(data: Mapping[str, Any], name: str = "items") -> list[Any]:
+    """Give a list that an answer holds.
+
+    Raises
+    ------
+    OldServer
+        If it is missing or no list.
+    """
+    return build(_list_in, data, name)
+
+
+def _list_in(data: Mapping[str, Any], name: str) -> list[Any]:
+    found = data[name]
+    if not isinstance(found, list):
+        raise TypeError(f"{name!r} is no list")
+    return found
 
 
 def read(kind: str, *arguments: Any) -> Any:
@@ -117,7 +225,7 @@ def batch_result(place: int, result: Any, part: str, make: Callable[[dict[str, A
     ProblemError
         If the service could not answer it; ``index`` is its place.
     """
-    status: int = build(lambda one: one["status"], result)
+    status = build(lambda one: int(one["status"]), result)
     if status >= _FIRST_ERROR:
-        raise problem_error(status, build(lambda one: one["problem"], result), index=place)
-    return make(build(lambda one: one[part], result))
+        raise problem_error(status, build(lambda one: dict(one["problem"]), result), index=place)
+    return make(build(lambda one: dict(one[part]), result))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
-__all__ = ["html_table", "show_number", "show_unit"]
+__all__ = ["html_fold", "html_list", "html_table", "show_number", "show_unit"]
 
 _SIGNS = (
     ("10*-6", "10⁻⁶"),
@@ -77,3 +77,17 @@ def html_table(
         f"<table><caption>{escape(caption)}</caption><thead><tr>{top}</tr></thead>"
         f"<tbody>{body}</tbody></table>{after}"
     )
+
+
+def html_list(heading: str, items: Iterable[object]) -> str:
+    """Make a list with a heading; nothing where there are no items."""
+    lines = "".join(f"<li>{escape(str(item))}</li>" for item in items)
+    return f"<p>{escape(heading)}</p><ul>{lines}</ul>" if lines else ""
+
+
+def html_fold(summary: str, items: Iterable[object]) -> str:
+    """Make a list that opens under its summary; nothing where there are no items."""
+    lines = "".join(f"<li>{escape(str(item))}</li>" for item in items)
+    if not lines:
+        return ""
+    return f"<details><summary>{escape(summary)}</summary><ul>{lines}</ul></details>"

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, Literal
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
 
-from hotface._decode import Answered, decode, difference, listed, point, span
+from hotface._citing import Cited, cited_html
+from hotface._decode import Answered, Text, decode, difference, listed, point, span
 from hotface._quantities import Figure, QuantityLike, plain_quantity, read_quantity
 from hotface._ranges import Range
 from hotface._records import Caution
 from hotface._show import html_table
+
+if TYPE_CHECKING:
+    from hotface._client import Client
 
 __all__ = ["LimitEvent", "MeltPoint", "Outcome", "Place", "Question", "Survival"]
 
@@ -120,6 +124,7 @@ class MeltPoint:
     phases: str
     phase: str
     source: str | None = None
+    most_liquid: float | None = None
 
     @classmethod
     def from_json(cls, document: Mapping[str, Any] | None) -> MeltPoint | None:
@@ -132,7 +137,7 @@ def _events(raw: Any) -> tuple[LimitEvent, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Survival(Answered):
+class Survival(Answered, Cited):
     """Whether a material survives, with the evidence and what the answer does not promise.
 
     Attributes
@@ -175,13 +180,16 @@ class Survival(Answered):
     cautions: tuple[Caution, ...]
     promise: str
     revision: int | None = None
+    client: Client | None = field(default=None, repr=False, compare=False)
 
     @classmethod
-    def from_json(cls, document: Mapping[str, Any], text: str) -> Survival:
+    def from_json(
+        cls, document: Mapping[str, Any], text: Text, client: Client | None = None
+    ) -> Survival:
         """Read an answer and keep the text it came as."""
         return decode(
             cls,
-            {**document, "text": text},
+            {**document, "text": text, "client": client},
             temperature=point,
             limiting_event=LimitEvent.from_json,
             limit=span,
@@ -195,6 +203,10 @@ class Survival(Answered):
             citations=tuple,
             cautions=listed(Caution.from_json),
         )
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Travel to another process as the JSON it came as, without the client."""
+        return type(self).from_json, (self.to_dict(), self.to_json())
 
     def __bool__(self) -> bool:
         """Refuse: ``if db.survives(...)`` would be true for *no*."""
@@ -214,7 +226,6 @@ class Survival(Answered):
             *(("on the first heat", event) for event in self.first_heat),
             *(("because", reason) for reason in self.reasons if reason not in self.answer),
             ("independent origins", self.origins),
-            ("sources", ", ".join(self.citations)),
             *(("caution", caution) for caution in self.cautions),
             ("promises", self.promise),
         ]
@@ -223,8 +234,9 @@ class Survival(Answered):
     def __str__(self) -> str:
         lines = [self.answer]
         lines += [f"  {label}: {value}" for label, value in self._lines()]
+        lines += [f"  sources: {', '.join(self.citations)}"] if self.citations else []
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
         caption = f"{self.material} at {self.temperature}. {self.answer}"
-        return html_table(caption, ["", ""], self._lines())
+        return html_table(caption, ["", ""], self._lines()) + cited_html(self)

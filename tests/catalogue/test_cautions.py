@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from hotface_api.catalogue.cautions import TRIGGERS, matched_cautions, matching_cautions
+from hotface_api.catalogue.cautions import (
+    TRIGGERS,
+    CautionIndex,
+    matched_cautions,
+    matching_cautions,
+)
 from support.catalogue_rows import ZERO, made_up_reference
 
 
@@ -112,3 +117,13 @@ def test_fact_and_advice_stand_apart(reference):
         assert row["advice"]
         assert row["fact"] != row["advice"]
         assert row["basis"] != "memory" or row["source"] is None
+
+
+def test_the_index_gives_what_matching_gives(reference):
+    """Many look-ups at once must not differ from one."""
+    index = CautionIndex(reference)
+    materials = sorted(reference.materials)
+    for first, second in zip(materials, [*materials[7:], *materials[:7]], strict=True):
+        for asked in ([first], [first, second], [second, first]):
+            assert index.of(asked) == matching_cautions(reference, asked)
+    assert index.of(["no-such-thing"]) == matching_cautions(reference, ["no-such-thing"]) == ()

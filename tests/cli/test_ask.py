@@ -5,6 +5,7 @@ import json
 import pytest
 
 from hotface import EstimateRequest, Question
+from hotface_api.cli.commands import HOMES
 
 
 def ok(result):
@@ -234,8 +235,30 @@ def test_labelled_lines_fit_a_narrow_terminal(run):
 
 
 def test_help_teaches_with_our_scenario(run):
-    assert "pottery club" in ok(run("--help"))
-    for name in ("show", "materials", "survival", "estimate", "load", "check", "serve"):
-        out = ok(run(name, "--help"))
-        assert f"Usage: hotface {name}" in out
+    out = ok(run("--help"))
+    assert "pottery club" in out
+    assert "130  stopped with Ctrl+C" in out
+    for name in HOMES:
+        assert f"  {name} " in out
+        assert f"Usage: hotface {name}" in ok(run(name, "--help"))
     assert "lid.toml" in run("estimate", "--help").stdout
+
+
+def test_every_command_asks_for_json_or_has_none_to_give(run):
+    for name in set(HOMES) - {"serve", "completion", "person", "key"}:
+        assert "--json" in ok(run(name, "--help"))
+
+
+def test_a_wrong_command_is_told_with_the_nearest(run):
+    result = run("surviva")
+    assert result.exit_code == 2
+    assert "'survival'" in result.stderr
+
+
+def test_the_data_as_they_stood_can_be_asked_for(run, sdk):
+    assert ok(run("show", "mullite", "--revision", "1", "--json")) == (
+        sdk.material("mullite").to_json() + "\n"
+    )
+    result = run("show", "mullite", "--revision", "99")
+    assert result.exit_code == 5
+    assert "revision 99" in result.stderr

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import json
 import re
 import shutil
 import sys
@@ -10,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from hotface_api.http import openapi
 from support.programs import need_program
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -32,6 +34,16 @@ def test_a_wrong_answer_on_a_page_is_told(tmp_path):
     assert new == page.replace("41", "42")
 
 
+def test_what_one_page_writes_no_other_page_finds(tmp_path):
+    count = "```bash\nhotface person list --json | jq length\n```\n\n```text\n{}\n```\n"
+    enters = f"```bash\nhotface person add 'Potter of this page'\n```\n\n{count.format(1)}"
+    written = tmp_path / "written.md"
+    written.write_text(f"{refresh.OWN}\n\n{enters}")
+    read = tmp_path / "read.md"
+    read.write_text(count.format(0))
+    assert refresh.differences([written, read, written]) == []
+
+
 def test_readme_shows_exactly_two_set_up_commands_of_one_line():
     found = refresh.blocks((ROOT / "README.md").read_text(encoding="utf-8"))
     set_up = [block.body for block in found if "not-run" in block.info]
@@ -43,6 +55,13 @@ def test_readme_shows_exactly_two_set_up_commands_of_one_line():
     assert set_up[0].rstrip().endswith("hotface serve")
     assert "'.[test]'" in set_up[1]
     assert set_up[1].rstrip().endswith("pytest")
+
+
+def test_the_body_of_a_contribution_is_the_example_of_the_document():
+    page = (ROOT / "docs" / "do" / "contribute.md").read_text(encoding="utf-8")
+    (body,) = [block.body for block in refresh.blocks(page) if block.language == "json"]
+    post = openapi.document()["paths"]["/v1/values"]["post"]
+    assert json.loads(body) == post["requestBody"]["content"]["application/json"]["example"]
 
 
 @pytest.mark.parametrize("page", refresh.pages(), ids=lambda page: page.name)

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from support.clubs import club, ledger_url, package, quiet_club, template
 from support.databases import BACKENDS
 from support.small import app_of, small_database
+
+__all__ = ["club", "ledger_url", "package", "quiet_club", "template"]
 
 
 @pytest.fixture(scope="session", params=BACKENDS)

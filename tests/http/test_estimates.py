@@ -2,35 +2,21 @@
 
 from __future__ import annotations
 
-import copy
 import dataclasses
 
 import pytest
 
-from support.estimates import REQUEST
+from hotface_api.catalogue.melt import FirstMelt
+from hotface_api.catalogue.nearest import NearSpecimen
+from hotface_api.http import openapi
+from hotface_api.mixes import answer
+from hotface_api.mixes.classes import ClosestClass
+from hotface_api.mixes.drying import DryingPractice, DryingStep
+from hotface_api.mixes.rules import SELECTABLE
+from hotface_api.mixes.service import ServiceLimit
+from hotface_api.mixes.strength import StrengthClass
+from support.estimates import REQUEST, URL, changed, estimated
 from support.problems import check_document, check_problem
-
-URL = "/v1/estimates"
-
-
-def changed(path, value):
-    """Give the request with one place changed; ``...`` takes it away."""
-    made = copy.deepcopy(REQUEST)
-    *steps, last = path
-    place = made
-    for step in steps:
-        place = place.setdefault(step, {}) if isinstance(place, dict) else place[step]
-    if value is ...:
-        del place[last]
-    else:
-        place[last] = value
-    return made
-
-
-def estimated(client, body, query=""):
-    response = client.post(URL + query, json=body)
-    assert response.status_code == 200, response.text
-    return response.get_json()
 
 
 def test_an_estimate_answers_with_everything_or_its_reason(demo):
@@ -80,6 +66,13 @@ def test_what_can_be_left_out_may_be(demo):
     shown = estimated(demo, {"mix": REQUEST["mix"]})
     assert shown["state"]["kind"] == "fired"
     assert len(shown["properties"]["thermal_conductivity"]["points"]) > 3
+
+
+@pytest.mark.parametrize("fired", ["1500 Cel", "1600 Cel", "2000 Cel"])
+def test_what_is_fired_hotter_than_air_is_known_is_answered_up_to_there(demo, fired):
+    body = {"mix": REQUEST["mix"], "state": {"kind": "fired", "temperature": fired}}
+    points = estimated(demo, body)["properties"]["thermal_conductivity"]["points"]
+    assert points[-1]["temperature"] == {"value": 1400.0, "unit": "Cel"}
 
 
 def test_own_figures_and_measurements_are_taken(demo):
@@ -155,6 +148,7 @@ BAD = [
     ([*C0, "material"], 7, "#/mix/constituents/0/material"),
     ([*C0, "amount"], ..., "#/mix/constituents/0/amount"),
     ([*C0, "amount"], "0 kg", "#/mix/constituents/0/amount"),
+    ([*C0, "amount"], {"value": 5e-324, "unit": "kg"}, "#/mix/constituents/0/amount"),
     ([*C0, "amount"], "25", "#/mix/constituents/0/amount"),
     ([*C0, "amount"], " 1e3 ", "#/mix/constituents/0/amount"),
     ([*C0, "amount"], "25 K", "#/mix/constituents/0/amount"),
@@ -207,6 +201,48 @@ BAD = [
         {"thermal_conductivity": "0.3 W/(m.K)"},
         "#/measured/thermal_conductivity_at",
     ),
+    (
+        ["measured"],
+        {"thermal_conductivity_at": "400 Cel"},
+        "#/measured/thermal_conductivity",
+    ),
+    (
+        ["measured"],
+        {"thermal_conductivity": {"value": 0.3, "unit": "W/(m.K)", "temperature": "4 kg"}},
+        "#/measured/thermal_conductivity/temperature",
+    ),
+    (
+        ["measured"],
+        {
+            "thermal_conductivity": {"value": 0.3, "unit": "W/(m.K)", "temperature": "4 Cel"},
+            "thermal_conductivity_at": "4 Cel",
+        },
+        "#/measured/thermal_conductivity_at",
+    ),
+    (["measured"], {"thermal_conductivity": "0 W/(m.K)"}, "#/measured/thermal_conductivity"),
+    (["measured"], {"spread": 0}, "#/measured/spread"),
+    (["measured"], {"spread": 1.5}, "#/measured/spread"),
+    (["measured"], {"spread": "3 %"}, "#/measured/spread"),
+    (["rule"], "maxwel", "#/rule"),
+    (["rule"], 3, "#/rule"),
+    (["rule"], "krischer", "#/rule_options/series_share"),
+    (["rule_options"], {"series_share": 0.2}, "#/rule"),
+    (["rule_options"], {"series_share": "0.2"}, "#/rule_options/series_share"),
+    (["rule_options"], [1], "#/rule_options"),
+    (["draws"], 2001, "#/draws"),
+    (["draws"], -1, "#/draws"),
+    (["draws"], True, "#/draws"),
+    (["mould"], "12 L", "#/mould"),
+    (["mould"], {"volume": "12 kg"}, "#/mould/volume"),
+    (["mould"], {"volume": "0 L"}, "#/mould/volume"),
+    (["mould"], {"volume": "2000 m3"}, "#/mould/volume"),
+    (["mould"], {"spare": 0.2}, "#/mould/volume"),
+    (["mould"], {"volume": "12 L", "spare": 2}, "#/mould/spare"),
+    (["mould"], {"volume": "12 L", "thickness": "0 mm"}, "#/mould/thickness"),
+    (["mould"], {"volume": "12 L", "thickness": "60 m"}, "#/mould/thickness"),
+    ([*C0, "moisture"], "-4 %", "#/mix/constituents/0/moisture"),
+    ([*C0, "moisture"], "3000 %", "#/mix/constituents/0/moisture"),
+    ([*C0, "moisture"], 0.04, "#/mix/constituents/0/moisture"),
     (["coverage"], 1, "#/coverage"),
     (["coverage"], "0.9", "#/coverage"),
     (["seed"], -1, "#/seed"),
@@ -221,6 +257,139 @@ BAD = [
 def test_a_bad_request_is_refused_where_it_fails(demo, path, value, place):
     document = check_problem(demo.post(URL, json=changed(path, value)), 422, "invalid_body")
     assert place in [error["pointer"] for error in document["errors"]]
+
+
+def test_every_rule_can_be_chosen_and_says_where_it_holds(demo):
+    usual = estimated(demo, REQUEST)["properties"]["thermal_conductivity"]
+    options = {"krischer": {"series_share": 0.2}, "hamilton-crosser": {"sphericity": 0.8}}
+    told = openapi.document()["components"]["schemas"]["EstimateRequest"]["properties"]["rule"]
+    assert told["enum"] == list(SELECTABLE)
+    for name in set(SELECTABLE) - {"exponential-pores"}:
+        body = {**REQUEST, "rule": name, "rule_options": options.get(name, {})}
+        shown = estimated(demo, body)
+        assert (shown["rule"], shown["rule_options"]) == (name, body["rule_options"])
+        curve = shown["properties"]["thermal_conductivity"]
+        assert curve["method"] != usual["method"]
+        assert "valid" in curve["method"]
+        points = zip(curve["points"], usual["points"], strict=True)
+        assert any(one["typical"] != other["typical"] for one, other in points)
+        assert f"`{name}`" in told["description"]
+
+
+def test_a_rule_that_cannot_be_asked_of_a_mix_says_why(demo):
+    document = check_problem(
+        demo.post(URL, json={**REQUEST, "rule": "exponential-pores"}), 422, "invalid_body"
+    )
+    assert document["errors"][0]["pointer"] == "#/rule"
+    near = demo.post(URL, json={**REQUEST, "rule": "maxwel"}).get_json()["nearest"]
+    assert near == ["maxwell"]
+
+
+def test_what_was_measured_is_shown_in_the_units_of_the_answer(demo):
+    conductivity = {"value": 0.25, "unit": "W/(m.K)", "temperature": "400 Cel"}
+    body = {
+        **REQUEST,
+        "measured": {
+            "densities": {"fresh": "1000 kg/m3", "air-dry": "52 [lb_av]/[cft_i]"},
+            "thermal_conductivity": conductivity,
+            "spread": 0.05,
+        },
+    }
+    shown = estimated(demo, body)["measured"]
+    assert shown["densities"]["fresh"] == {"value": 1000.0, "unit": "kg/m3"}
+    assert shown["thermal_conductivity"]["temperature"] == {"value": 400.0, "unit": "Cel"}
+    assert (shown["spread"], shown["bulk_density"]) == (0.05, None)
+    american = estimated(demo, body, "?units=us")["measured"]
+    assert american["densities"]["air-dry"] == {"value": 52.0, "unit": "[lb_av]/[cft_i]"}
+    assert american["thermal_conductivity"]["temperature"]["value"] == 752.0
+    assert estimated(demo, REQUEST)["measured"] is None
+
+
+def test_both_ways_to_give_a_measured_conductivity_are_one(demo):
+    within = {"value": 0.25, "unit": "W/(m.K)", "temperature": "400 Cel"}
+    beside = {"thermal_conductivity": "0.25 W/(m.K)", "thermal_conductivity_at": "400 Cel"}
+    one = estimated(demo, changed(["measured"], {"thermal_conductivity": within}))
+    assert one == estimated(demo, changed(["measured"], beside))
+    assert one["narrowed_by"]["thermal_conductivity"] > 0
+
+
+def test_a_smaller_spread_of_the_measurement_narrows_more(demo):
+    def width(spread):
+        body = changed(["measured"], {"bulk_density": "700 kg/m3", "spread": spread})
+        found = estimated(demo, body)["properties"]["bulk_density"]
+        return found["high"] - found["low"]
+
+    assert width(0.01) < width(0.03) < width(0.2)
+
+
+SHAPES = {
+    answer.CastPart: "CastPart",
+    answer.Casting: "Casting",
+    answer.Composition: "Composition",
+    answer.CurvePoint: "BoundedPoint",
+    answer.Doubt: "Doubt",
+    answer.Draws: "Draws",
+    answer.Estimate: "Estimate",
+    answer.Share: "Share",
+    answer.Validation: "Validation",
+    ClosestClass: "ClosestClass",
+    DryingPractice: "Drying",
+    DryingStep: "DryingStep",
+    FirstMelt: "FirstMelt",
+    NearSpecimen: "NearestSpecimen",
+    ServiceLimit: "ServiceLimit",
+    StrengthClass: "StrengthClass",
+}
+ELSEWHERE = {
+    "Composition.yield_": "yield",
+    "Composition.yield_per_dry_mass": "yield",  # its unit tells
+    "ClosestClass.sources": "citations",
+    "Estimate.method": "thermal_conductivity",
+    "Estimate.moisture": "state",  # as `water`
+    "Estimate.request": "mix",  # and what else was asked
+    "NearSpecimen.parts": "because",
+    "NearSpecimen.specimen": "id",
+    "CastPart.amount_kind": "amount",  # its unit tells
+    "CurvePoint.range": "typical",
+    "ServiceLimit.reason": "unknown",  # in words under `reasons`
+}
+
+
+@pytest.mark.parametrize("kind", SHAPES)
+def test_nothing_that_is_computed_is_kept_from_the_answer(kind):
+    schemas = openapi.document()["components"]["schemas"]
+    shown = set(schemas[SHAPES[kind]]["properties"])
+    shown |= set(schemas["EstimateProperties"]["properties"]) if kind is answer.Estimate else set()
+    for field in dataclasses.fields(kind):
+        name = ELSEWHERE.get(f"{kind.__name__}.{field.name}", field.name)
+        assert name in shown, f"{kind.__name__}.{field.name} never reaches the answer"
+
+
+ASKED = (
+    "Bucket",
+    "Constituent",
+    "EstimateBody",
+    "EstimateRequest",
+    "Measured",
+    "MeasuredDensities",
+    "Mix",
+    "Mould",
+    "Musts",
+    "OnHand",
+    "SearchBody",
+    "SearchWater",
+    "ShareBounds",
+    "State",
+)
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_whatever_can_be_told_is_described_and_shown_by_example(name):
+    schema = openapi.document()["components"]["schemas"][name]
+    for member, told in schema["properties"].items():
+        assert told["description"], f"{name}.{member}"
+        plain = {"enum", "$ref", "default", "items"} & set(told) or told.get("type") == "boolean"
+        assert plain or "example" in told, f"{name}.{member}"
 
 
 def test_an_unknown_constituent_has_near_ones(demo):
@@ -244,7 +413,7 @@ def test_a_batch_answers_in_order_each_with_its_status(demo):
     [
         ({"mixes": []}, "#/mixes"),
         ({"mixes": [1]}, "#/mixes/0"),
-        ({"mixes": [REQUEST] * 201}, "#/mixes"),
+        ({"mixes": [REQUEST] * 1001}, "#/mixes"),
         ({"mixes": [REQUEST], "seed": 1}, "#/mixes"),
         ({}, "#/mix"),
     ],

@@ -112,6 +112,25 @@ def test_every_code_is_reached_or_tested_below():
         "invalid_body",
         "body_too_large",
         "unsupported_media_type",  # test_body
+        "key_needed",
+        "key_invalid",
+        "key_expired",
+        "key_revoked",
+        "key_in_query",  # test_callers
+        "unknown_value",
+        "curators_only",
+        "own_submission",
+        "already_contributed",
+        "wrong_state",  # test_contributions
+        "invalid_contribution",
+        "not_yours",  # test_contribution_faults
+        "invalid_header",
+        "version_needed",
+        "stale_version",
+        "idempotency_key_reused",  # test_preconditions
+        "rate_limited",  # test_rates_http
+        "reference_gone",  # test_contribution_corners
+        "larger_search",  # test_mix_searches
     }
     assert reached | elsewhere == {code.word for code in Code}
 

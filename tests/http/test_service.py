@@ -10,7 +10,7 @@ from sqlalchemy.exc import OperationalError
 
 from hotface_api.app import create_app
 from hotface_api.http.metrics import Metrics
-from hotface_api.settings import Settings
+from hotface_api.settings import DEFAULT_LIMITS, Settings
 from hotface_api.store import schema
 from support.problems import check_problem
 from support.small import app_of
@@ -179,7 +179,7 @@ def test_the_factory_reads_the_environment(monkeypatch, small):
     parts = app.extensions["hotface"]
     try:
         assert app.test_client().get("/readyz").status_code == 200
-        assert parts.settings == Settings(url)
+        assert parts.settings == Settings(url, rate_limits=DEFAULT_LIMITS)
     finally:
         parts.database.close()
 

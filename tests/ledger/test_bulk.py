@@ -5,6 +5,7 @@ import io
 
 import pytest
 
+from hotface_api.ledger import compare
 from hotface_api.ledger.bulk import MAX_ROWS, BulkDraft, columns, safe_cell, submit_csv
 from hotface_api.ledger.errors import InvalidError
 from hotface_api.ledger.reading import mine
@@ -197,3 +198,23 @@ def test_quoted_fields_and_new_lines_inside_them_are_read(club):
     report = submit_csv(club.ledger, club.ann, bulk(out.getvalue()))
     assert report.written, report
     assert "\n" in mine(club.ledger, club.ann).items[0].row["note"]
+
+
+def test_a_file_of_one_kind_is_compared_with_what_is_held_once(club, monkeypatch):
+    counted = []
+    real = compare._interval
+    monkeypatch.setattr(compare, "_interval", lambda *given: counted.append(1) or real(*given))
+    rows = [ROWS[0].replace("110", f"{100 + n}") for n in range(40)]
+    report = submit_csv(club.ledger, club.ann, bulk(table(*rows)), dry_run=True)
+    assert [row.item.state for row in report.rows] == ["checked"] * 40
+    assert len(counted) == 1
+    alone = submit_csv(club.ledger, club.ann, bulk(table(rows[7])), dry_run=True)
+    assert alone.rows[0].item.told == report.rows[7].item.told
+
+
+def test_of_many_unknown_words_the_first_are_told_what_is_near(club):
+    rows = [ROWS[0].replace("expanded-perlite", f"expanded-perlit-{n}") for n in range(200)]
+    report = submit_csv(club.ledger, club.ann, bulk(table(*rows)), dry_run=True)
+    assert all(row.item.state == "refused" for row in report.rows)
+    assert "expanded-perlite" in report.rows[0].item.faults[0].nearest
+    assert report.rows[-1].item.faults[0].nearest == ()

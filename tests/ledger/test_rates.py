@@ -6,7 +6,8 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from hotface_api.ledger.errors import Code, RateLimitedError
-from hotface_api.ledger.rates import WEIGHTS, DatabaseWindows, RateLimiter
+from hotface_api.ledger.rates import WEIGHTS, RateLimiter, StoreError
+from hotface_api.ledger.windows import DatabaseWindows
 from hotface_api.store.database import Database
 from support.contributions import raised
 
@@ -111,5 +112,5 @@ def test_a_store_that_fails_lets_requests_through_and_is_counted(tmp_path):
 
 
 def test_an_unknown_store_is_refused_at_the_start():
-    with pytest.raises(Exception, match="unknown"):
-        RateLimiter("nosuch://store")
+    with pytest.raises(StoreError, match="unknown"):
+        RateLimiter("nosuch://store", POLICIES)

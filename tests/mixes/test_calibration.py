@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import re
 import sys
 from pathlib import Path
@@ -10,10 +11,21 @@ import numpy as np
 import pytest
 
 from hotface_api.mixes.priors import BINDERS, CALIBRATED, binder_of
-from hotface_api.mixes.validation import APART, CURVES, TRIED
+from hotface_api.mixes.validation import APART, CURVES, DENSITIES, TRIED
+from hotface_seed import PACKAGE_PATH
 
 FOLDER = Path(__file__).parents[2] / "docs" / "calibration"
 RESULT = FOLDER / "result.md"
+SCRIPTS = (
+    "agreement",
+    "bodies",
+    "calibrate",
+    "densities",
+    "fit",
+    "scores",
+    "slopes",
+    "tried",
+)
 
 
 @pytest.fixture
@@ -25,7 +37,7 @@ def scripts(monkeypatch):
     import scores  # noqa: PLC0415
 
     yield bodies, fit, scores
-    for name in ("bodies", "fit", "scores", "slopes", "calibrate"):
+    for name in SCRIPTS:
         sys.modules.pop(name, None)
 
 
@@ -91,6 +103,76 @@ def test_the_skeleton_fit_finds_what_made_the_data(scripts):
     assert np.log(triple.high / triple.low) / (2 * 1.645) == pytest.approx(0.36, abs=0.1)
 
 
+def test_how_far_two_sources_differ_by_hand(scripts):
+    """In proportion to density: 0.10 at 500 and 0.22 at 550 differ by a factor of two."""
+    bodies, *_ = scripts
+    import agreement  # noqa: PLC0415
+
+    known = [
+        body(bodies, "one", "a", 500.0, 0.10),
+        body(bodies, "two", "b", 550.0, 0.22),
+        body(bodies, "same source", "a", 510.0, 0.90),
+        body(bodies, "too heavy", "c", 900.0, 0.30),
+    ]
+    lines = list(agreement.agreement_lines(known[:2]))
+    assert "| all | 1 | 100 % |" in lines
+    assert lines[-1].endswith("63 % at the median.")  # 2 ** (1 / sqrt 2) - 1
+    assert "| all | 1 |" in "".join(agreement.agreement_lines(known))
+
+
+def test_a_difference_of_scores_is_that_of_the_sources(scripts):
+    """One source won by 1, one lost by 3, one vote each: 1 on the mean, anywhere in -1 to 3."""
+    bodies, _, scores = scripts
+    import agreement  # noqa: PLC0415
+
+    def judged(origin, width, count):
+        half = np.exp(width / 2)
+        made = body(bodies, origin, origin, 500.0, 1.0)
+        return [scores.Judged(made, 1 / half, 1.0, half)] * count
+
+    ours = [*judged("a", 1.0, 5), *judged("b", 4.0, 1)]
+    plain = [*judged("a", 2.0, 5), *judged("b", 1.0, 1)]
+    middle, low, high = agreement.difference(ours, plain)
+    assert middle == pytest.approx(1.0)
+    assert (low, high) == (pytest.approx(-1.0), pytest.approx(3.0))
+
+
+def test_what_was_tried_is_blended_by_hand(scripts):
+    """Half way between two intervals that miss together: middle and width lie half way too."""
+    bodies, _, scores = scripts
+    import tried  # noqa: PLC0415
+
+    def judged(middle, sd, conductivity=2.0):
+        low, high = (middle * np.exp(z * tried.REACH * sd) for z in (-1, 1))
+        return scores.Judged(body(bodies, "x", "x", 500.0, conductivity), low, middle, high)
+
+    ours, plain = [judged(1.0, 0.2)], [judged(1.5, 0.4)]
+    assert tried.together(ours, plain) == pytest.approx(1.0)
+    half = tried.blended(ours, plain, 0.5)[0]
+    assert half.middle == pytest.approx(np.sqrt(1.5))
+    assert np.log(half.high / half.low) == pytest.approx(2 * tried.REACH * 0.3)
+    assert tried.blended(ours, plain, 0.0)[0].low == pytest.approx(ours[0].low)
+    wide = tried.widened(ours, 1.5)[0]
+    assert np.log(wide.high / wide.low) == pytest.approx(2 * tried.REACH * 0.3)
+
+
+def test_recipes_for_density_are_those_the_specimens_state(scripts):
+    """Every amount stands in the words of the recipe; the buckets in litres as well."""
+    import densities  # noqa: PLC0415
+
+    with (PACKAGE_PATH.parent / "specimens.csv").open(encoding="utf-8", newline="") as file:
+        stated = {row["id"]: row["proportions"] for row in csv.DictReader(file)}
+    for identity, mix in densities.RECIPES.items():
+        figures = {float(each) for each in re.findall(r"\d+(?:\.\d+)?", stated[identity])}
+        for part in mix.constituents:
+            if part.amount_kind == "mass":
+                assert part.amount in figures, (identity, part.material)
+            else:
+                loose = part.bucket[0] / part.bucket[1]
+                assert round(loose, 6) in figures, (identity, loose)
+                assert part.amount == 1.0 or round(1000 * part.amount, 6) in figures
+
+
 def test_a_fifth_is_kept_apart_by_its_id_alone(scripts):
     bodies, *_ = scripts
     share = np.mean([bodies.is_blind(f"body-{i}") for i in range(5000)])
@@ -137,6 +219,21 @@ def test_the_package_tells_the_printed_trial():
 def test_the_package_tells_the_printed_curves():
     row = re.search(r"^(\d+) curves: .*, (\d+) inside", printed(), re.MULTILINE)
     assert (int(row[1]), int(row[2])) == CURVES
+
+
+def test_the_package_tells_the_printed_densities():
+    row = re.search(
+        r"^(\d+) bodies of (\d+) sources: median miss (\d+) %.*, (\d+) inside",
+        printed(),
+        re.MULTILINE,
+    )
+    bodies, sources, missed, inside = (int(each) for each in row.groups())
+    assert (bodies, sources, missed / 100, inside / bodies) == (
+        DENSITIES.bodies,
+        DENSITIES.sources,
+        DENSITIES.median_error,
+        DENSITIES.coverage,
+    )
 
 
 def test_the_estimator_beats_the_plain_law_wherever_three_sources_stand():

@@ -41,6 +41,7 @@ BAD_MIXES = {
     "#/mix/constituents/0/properties/particle_density": pumice(particle_density=0.0),
     "#/mix/constituents/0/properties/true_density": pumice(true_density=2.6e6),
     "#/mix/constituents/0/properties/thermal_conductivity": pumice(thermal_conductivity=0.0),
+    "#/mix/constituents/0/moisture": Mix((part("pumice", 1.0, moisture=-0.1),), 1.0),
     "#/mix/constituents/0/properties/loss_on_ignition": pumice(loss_on_ignition=1.2),
     "#/mix/constituents/0/properties/water_absorption": pumice(water_absorption=60.0),
     "#/mix/constituents/0/properties/specific_heat_capacity": pumice(specific_heat_capacity=0.0),
@@ -81,6 +82,67 @@ def test_a_request_without_sense_is_refused(pointer):
     with pytest.raises(MixError) as caught:
         check(lid(**BAD_REQUESTS[pointer]))
     assert caught.value.pointer == pointer
+
+
+def test_a_conductivity_below_that_of_any_grain_is_refused():
+    """Still air conducts 0.026 W/(m.K); silica aerogel, of pores finer than air needs, 0.013."""
+    with pytest.raises(MixError) as caught:
+        check(EstimateRequest(pumice(thermal_conductivity=0.004), FIRED))
+    assert caught.value.pointer.endswith("/properties/thermal_conductivity")
+    check(EstimateRequest(pumice(thermal_conductivity=0.013), FIRED))
+
+
+IMPOSSIBLE = {
+    "properties/particle_density": {"properties": exact(particle_density=5000.0)},
+    "properties/true_density": {"properties": exact(true_density=450.0)},
+    "properties/loose_bulk_density": {"properties": exact(loose_bulk_density=2000.0)},
+    "bucket": {"bucket": (30.0, 0.010)},
+}
+
+
+@pytest.mark.parametrize("where", IMPOSSIBLE)
+def test_an_own_figure_that_the_held_ones_rule_out_is_refused(ask, where):
+    """Expanded clay: grains held at about 0.6 to 1.9, its solid taken as a silicate's."""
+    clay = part("expanded-clay", 0.060, "volume", **IMPOSSIBLE[where])
+    with pytest.raises(MixError, match=r"weighs by what is held, \d+ to \d+ kg/m3") as caught:
+        ask(EstimateRequest(Mix((part("cac-40", 25.0), clay), 11.0), FIRED))
+    assert caught.value.pointer == f"#/mix/constituents/1/{where}"
+
+
+def test_a_grade_of_ones_own_may_lie_past_the_held_ones(ask):
+    own = exact(loose_bulk_density=1100.0, particle_density=1700.0)
+    clay = part("expanded-clay", 0.060, "volume", properties=own)
+    assert ask(EstimateRequest(Mix((part("cac-40", 25.0), clay), 11.0), FIRED)).bulk_density.low > 0
+    shot = part("my-shot", 30.0, kind="aggregate", properties=exact(particle_density=7500.0))
+    assert ask(EstimateRequest(Mix((part("cac-40", 25.0), shot), 11.0), FIRED)).bulk_density.low > 0
+
+
+@pytest.mark.parametrize("own", [1.0, 1.0e6])
+def test_a_heat_capacity_is_that_of_a_solid(own):
+    with pytest.raises(MixError) as caught:
+        check(EstimateRequest(pumice(specific_heat_capacity=own), FIRED))
+    assert caught.value.pointer.endswith("/properties/specific_heat_capacity")
+
+
+def test_a_pore_is_smaller_than_its_grain_and_both_than_the_part():
+    sizes = {"pore_size": Triple.exactly(0.01), "grain_size": Triple.exactly(0.001)}
+    for more in (sizes, {"pore_size": Triple.exactly(1.0)}):
+        mix = Mix((part("pumice", 1.0, **more),), 1.0)
+        with pytest.raises(MixError) as caught:
+            check(EstimateRequest(mix, FIRED))
+        assert caught.value.pointer == "#/mix/constituents/0/pore_size"
+
+
+def test_a_tiny_batch_is_a_batch(ask):
+    """Checks go by ratios: a millionth of a millionth of the mix is the same mix."""
+
+    def mix(scale):
+        parts = (part("cac-40", 25.0 * scale), part("expanded-perlite", 6.0 * scale))
+        return EstimateRequest(Mix(parts, 20.0 * scale), FIRED)
+
+    small, large = ask(mix(1e-12)), ask(mix(1.0))
+    assert small.bulk_density.typical == pytest.approx(large.bulk_density.typical, rel=1e-9)
+    assert codes(small) == codes(large)
 
 
 @pytest.mark.parametrize("amount", [-1.0, math.nan, math.inf])

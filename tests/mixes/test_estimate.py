@@ -233,3 +233,29 @@ def test_a_crushed_body_has_grains_of_its_own_density(ask):
     answer = ask(EstimateRequest(Mix((part("cac-40", 10.0), brick), 6.0), FIRED))
     assert "grain_like_body" in codes(answer)
     assert 1300 < answer.bulk_density.typical < 2400
+
+
+def test_how_parts_were_measured_is_told(ask):
+    """Fill, moisture and crush of light grains are inputs; what is taken without them is said."""
+    plain = ask(collar())
+    assert {"poured_taken", "crush_taken", "taken_dry"} <= codes(plain)
+    told = {note.code: note.text for note in plain.assumptions}
+    assert "expanded-perlite" in told["crush_taken"]
+    assert "expanded-clay" not in told["crush_taken"]
+    perlite = part("expanded-perlite", 0.040, "volume", fill="poured", crush_factor=0.8)
+    stated = ask(EstimateRequest(Mix((part("cac-40", 25.0), perlite), 14.0), FIRED))
+    assert not {"poured_taken", "crush_taken"} & codes(stated)
+
+
+def test_damp_grains_weigh_what_they_hold(ask):
+    """A tenth of water in weighed sand: a tenth less dry sand, and its water in the mix."""
+
+    def mix(kilograms, water, **more):
+        sand = part("quartz-sand", kilograms, **more)
+        return EstimateRequest(Mix((part("cac-40", 10.0), sand), water), FIRED)
+
+    damp, dry = ask(mix(33.0, 2.0, moisture=0.1)), ask(mix(30.0, 5.0))
+    assert damp.bulk_density.low == pytest.approx(dry.bulk_density.low, rel=1e-9)
+    assert damp.bulk_density.high == pytest.approx(dry.bulk_density.high, rel=1e-9)
+    assert damp.composition.water.typical == pytest.approx(5.0)
+    assert damp.composition.constituents[1].dry_mass.typical == pytest.approx(30.0)

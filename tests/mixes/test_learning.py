@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from hotface_api.mixes.request import EstimateRequest, Measured, Mix, State
+from hotface_api.mixes.request import EstimateRequest, Measured, Mix, MixError, State
 from support.mixes import FIRED, codes, exact, lid, part, width
 
 
@@ -36,6 +36,42 @@ def test_narrowing_is_told(ask):
     assert share == pytest.approx(1 - width(known.bulk_density) / width(plain.bulk_density))
     assert 0.3 < share < 1
     assert 0 < known.narrowed_by["thermal_conductivity"] < share
+
+
+def test_a_weighed_bucket_tells_by_how_much_it_narrowed(ask):
+    plain = ask(lid())
+    weighed = part("expanded-clay", 0.060, "volume", bucket=(4.2, 0.010))
+    known = ask(EstimateRequest(Mix((part("cac-40", 25.0), weighed), 11.0), FIRED))
+    share = known.narrowed_by["bulk_density"]
+    assert share == pytest.approx(1 - width(known.bulk_density) / width(plain.bulk_density))
+    assert share > 0.25
+    assert known.narrowed_by["thermal_conductivity"] > 0
+
+
+def test_own_figures_of_a_constituent_tell_by_how_much_they_narrowed(ask):
+    own = part("expanded-clay", 0.060, "volume", properties=exact(thermal_conductivity=0.25))
+    known = ask(EstimateRequest(Mix((part("cac-40", 25.0), own), 11.0), FIRED))
+    assert known.narrowed_by["thermal_conductivity"] > 0.02
+    assert known.narrowed_by["bulk_density"] == 0
+
+
+def test_bucket_and_piece_narrow_together(ask):
+    """Counted from what is held alone, whichever of the two was measured."""
+    plain = ask(lid())
+    weighed = part("expanded-clay", 0.060, "volume", bucket=(4.2, 0.010))
+    mix = Mix((part("cac-40", 25.0), weighed), 11.0)
+    bucket = ask(EstimateRequest(mix, FIRED))
+    measured = Measured(bulk_density=bucket.bulk_density.typical)
+    both = ask(EstimateRequest(mix, FIRED, measured=measured))
+    share = both.narrowed_by["bulk_density"]
+    assert share == pytest.approx(1 - width(both.bulk_density) / width(plain.bulk_density))
+    assert share > bucket.narrowed_by["bulk_density"]
+
+
+def test_what_is_of_ones_own_alone_narrows_nothing(ask):
+    own = part("my-grain", 20.0, kind="aggregate", properties=exact(particle_density=900.0))
+    found = ask(EstimateRequest(Mix((part("cac-40", 25.0), own), 11.0), FIRED))
+    assert found.narrowed_by == {}
 
 
 def test_density_of_another_state_teaches_too(ask):
@@ -104,16 +140,50 @@ def test_a_heavy_piece_of_light_grains_is_taken_for_crushed(ask):
     assert known.bulk_density.typical == pytest.approx(target, rel=0.05)
 
 
-def test_a_measurement_far_outside_is_told_with_the_allowed_span_not_refused(ask):
-    answer = ask(lid(measured=Measured(bulk_density=4000.0)))
+def test_a_measurement_outside_is_told_with_the_allowed_span_not_refused(ask):
+    answer = ask(lid(measured=Measured(bulk_density=500.0)))
     told = next(note for note in answer.assumptions if note.code == "measured_outside")
-    assert "4000 kg/m3" in told.text
+    assert "500 kg/m3" in told.text
     assert " to " in told.text
+
+
+@pytest.mark.parametrize("density", [20.0, 4000.0, 5.0e6])
+def test_a_density_nothing_explains_is_refused_with_the_allowed_span(ask, density):
+    """Neither air nor broken grains: a slip of unit, or other materials."""
+    with pytest.raises(MixError, match=r"the constituents allow .* \d+ to \d+ kg/m3") as caught:
+        ask(lid(measured=Measured(bulk_density=density)))
+    assert caught.value.pointer == "#/measured/bulk_density"
+    with pytest.raises(MixError) as caught:
+        ask(lid(measured=Measured(densities={"fresh": density})))
+    assert caught.value.pointer == "#/measured/densities/fresh"
 
 
 def test_a_conductivity_past_the_bounds_is_flagged_not_refused(ask):
     measured = Measured(thermal_conductivity=20.0, thermal_conductivity_at=293.15)
     assert "measured_outside_bounds" in codes(ask(lid(measured=measured)))
+
+
+@pytest.mark.parametrize("k", [0.001, 100.0])
+def test_a_conductivity_past_the_bounds_does_not_move_what_the_parts_weigh(ask, k):
+    plain = ask(lid())
+    measured = Measured(thermal_conductivity=k, thermal_conductivity_at=293.15)
+    found = ask(lid(measured=measured))
+    assert found.bulk_density == plain.bulk_density
+    assert found.composition.porosity == plain.composition.porosity
+    moved = np.log(at(found, 20).typical / at(plain, 20).typical)
+    assert moved * np.log(k) > 0.8
+    with_density = ask(
+        lid(
+            measured=Measured(
+                bulk_density=1.05 * plain.bulk_density.typical,
+                thermal_conductivity=k,
+                thermal_conductivity_at=293.15,
+            )
+        )
+    )
+    assert with_density.bulk_density.typical == pytest.approx(
+        1.05 * plain.bulk_density.typical, rel=0.02
+    )
 
 
 def test_the_update_is_right_where_it_can_be_worked_out(ask):

@@ -56,9 +56,13 @@ def test_a_rule_outside_its_span_says_so(ask):
     assert caught.value.pointer == "#/rule"
 
 
-def test_an_unknown_rule_names_those_that_are():
+def test_an_unknown_rule_names_the_nearest_and_all_there_are():
     with pytest.raises(MixError) as caught:
         check(dried("maxwel"))
+    assert caught.value.nearest == ("maxwell",)
+    assert all(name in caught.value.message for name in SELECTABLE)
+    with pytest.raises(MixError) as caught:
+        check(dried("qqq"))
     assert caught.value.nearest == SELECTABLE
 
 

@@ -9,13 +9,15 @@ from hypothesis import strategies as st
 
 from hotface_api.catalogue.reference import ReferenceCache
 from hotface_api.mixes.candidates import OnHand, drawn_shares, subsets
+from hotface_api.mixes.held import forget as forget_inputs
 from hotface_api.mixes.inputs import gather, with_amounts
 from hotface_api.mixes.latent import Latent
 from hotface_api.mixes.model import Case, run
 from hotface_api.mixes.pareto import front, spread
 from hotface_api.mixes.priors import CALIBRATED
-from hotface_api.mixes.request import Constituent, EstimateRequest, Mix, MixError, State
+from hotface_api.mixes.request import Constituent, EstimateRequest, Mix, MixError, State, Triple
 from hotface_api.mixes.search import Musts, SearchRequest, search
+from hotface_api.mixes.service import forget as forget_limits
 
 FIRED = State("fired", 1273.15)
 
@@ -200,7 +202,66 @@ def test_shares_too_small_for_a_whole_are_refused(look):
 
 def test_a_shed_without_cement_is_refused(look):
     with pytest.raises(MixError, match="binder that sets"):
-        look(SearchRequest((on_hand("expanded-clay"), on_hand("fireclay"))))
+        look(SearchRequest((on_hand("expanded-clay"), on_hand("fireclay")), "mass"))
+
+
+FAULTS = {
+    "#/on_hand/1/material": ((on_hand("cac-40"), on_hand("cac40")), {}),
+    "#/on_hand/2/pore_size": (
+        (
+            on_hand("cac-40"),
+            on_hand("expanded-clay"),
+            on_hand("pumice", pore_size=Triple.exactly(0.0)),
+        ),
+        {},
+    ),
+    "#/on_hand/1/properties/loose_bulk_density": (
+        (on_hand("cac-40"), on_hand("fireclay")),
+        {"shares_by": "loose"},
+    ),
+    "#/musts/conductivity_at": (
+        SHED,
+        {"musts": Musts(conductivity_below=0.3, conductivity_at=5000.0)},
+    ),
+    "#/at/1": (SHED, {"at": (293.15, 5000.0)}),
+    "#/state/temperature": (SHED, {"state": State("fired", 300.0)}),
+}
+
+
+@pytest.mark.parametrize("pointer", FAULTS)
+def test_a_fault_points_to_where_it_was_given_whatever_is_searched(look, pointer):
+    """Even for a material that few choices hold, and before any candidate is weighed."""
+    shed, more = FAULTS[pointer]
+    more = {"state": FIRED, "shares_by": "mass", **more}
+    calls = []
+    with pytest.raises(MixError) as caught:
+        look(SearchRequest(shed, **more), progress=lambda *done: calls.append(done))
+    assert caught.value.pointer == pointer
+    assert calls == []
+
+
+def test_limits_of_all_choices_come_in_one_statement(database, look, statements):
+    forget_inputs()
+    forget_limits()
+    with statements(database) as counted:
+        look(asked(candidates=64, results=1, musts=Musts(service_limit_above=5000.0)))
+    assert len(counted) <= 3
+
+
+def test_damp_grains_bring_their_water(look):
+    """What is returned holds as much water in all: less is poured in."""
+
+    def water(moisture):
+        shed = (
+            on_hand("cac-40", 0.3, 0.3),
+            on_hand("expanded-clay", 0.7, 0.7, moisture=moisture),
+        )
+        found = look(SearchRequest(shed, "absolute", state=FIRED, candidates=1)).found[0]
+        return found.request.mix.water, found.estimate.composition.water.typical
+
+    (dry_poured, dry), (damp_poured, damp) = water(0.0), water(0.1)
+    assert damp_poured < dry_poured
+    assert damp == pytest.approx(dry, rel=0.02)
 
 
 @settings(database=None, deadline=None)

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import threading
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 
 import pytest
 from werkzeug.serving import make_server
 
 from hotface import Client, Mix
 from hotface_api.embedded import InProcessTransport
+from support.clubs import club, ledger_url, package, template
+from support.doors import doors_of
+
+__all__ = ["club", "ledger_url", "package", "template"]
 
 
 class Noted:
@@ -37,16 +43,25 @@ def service(app):
     return app
 
 
+@contextmanager
+def served(application):
+    """Put an application behind a socket; gives its address."""
+    server = make_server("127.0.0.1", 0, application, threaded=True)
+    thread = threading.Thread(target=server.serve_forever, args=(0.02,))
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{server.server_port}"
+    finally:
+        server.shutdown()
+        thread.join()
+        server.server_close()
+
+
 @pytest.fixture(scope="session")
 def address(service):
     """The application behind a socket."""
-    server = make_server("127.0.0.1", 0, service, threaded=True)
-    thread = threading.Thread(target=server.serve_forever, args=(0.02,))
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    with served(service) as place:
+        yield place
 
 
 @pytest.fixture
@@ -84,3 +99,33 @@ def noted(service):
 def lid():
     """The mix of the club's kiln lid."""
     return Mix(water="11 L").add("cac-40", "25 kg").add("expanded-clay", "60 L")
+
+
+@dataclass
+class Members:
+    """The club's people as clients of a service of their own: Ann and Ben, Cleo and Dora curate."""
+
+    ann: Client
+    ben: Client
+    cleo: Client
+    dora: Client
+    anyone: Client
+    noted: Noted | None
+    tokens: tuple[str, ...]
+
+
+@pytest.fixture(params=["embedded", "http"])
+def members(request, club):
+    """The club's people, each with their key, both ways."""
+    app = doors_of(club).app
+    with ExitStack() as stack:
+        if request.param == "http":
+            place = stack.enter_context(served(app))
+            noted = None
+            made = [Client(place, key=key) for key in (*club.tokens, None)]
+        else:
+            noted = Noted(InProcessTransport(app, writable=True))
+            made = [Client(transport=noted, key=key) for key in (*club.tokens, None)]
+        for client in made:
+            stack.enter_context(client)
+        yield Members(*made, noted, club.tokens)

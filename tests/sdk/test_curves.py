@@ -103,8 +103,8 @@ def test_what_is_no_temperature_is_refused(curve, asked):
 
 
 def test_wrong_options_are_told(curve):
-    with pytest.raises(ValueError, match="'raise' or 'clamp'"):
-        curve.function("extrapolate")
+    with pytest.raises(ValueError, match="raise, clamp, extrapolate"):
+        curve.function("guess")
     with pytest.raises(BadQuantity, match="thermal conductivity is wanted"):
         curve.function(unit="kg")
 
@@ -173,3 +173,61 @@ def test_a_notebook_shows_a_table_with_caption_and_headings(curve):
     assert "<caption>in W/(m·K), temperature in °C</caption>" in page
     assert page.count('scope="col"') == 4
     assert page.count('scope="row"') == 6
+
+
+def test_outside_it_goes_on_straight_when_told(curve):
+    k = curve.function("extrapolate")
+    assert k(900) == pytest.approx(0.9)
+    assert k(0) == pytest.approx(0.1 - 20 * 0.1 / 180)
+    assert k(np.array([0.0, 110.0, 900.0])) == pytest.approx([k(0), 0.15, 0.9])
+    assert k("900 degC").to("W/m/K").magnitude == pytest.approx(0.9)
+    assert k(500) == curve.function()(500)
+
+
+def test_going_on_straight_never_leaves_the_sign_of_the_curve(curve):
+    k = curve.function("extrapolate")
+    with pytest.raises(OutsideSpan, match="leaves the sign"):
+        k(-200)
+    with pytest.raises(OutsideSpan, match="leaves the sign"):
+        k(np.array([110.0, -200.0]))
+    shrinking = Curve((20.0, 400.0), (-0.1, -0.3), (-0.1, -0.3), (-0.1, -0.3), "%")
+    assert shrinking.function("extrapolate")(800) < -0.3
+    with pytest.raises(OutsideSpan):
+        shrinking.function("extrapolate")(float("nan"))
+
+
+def test_a_step_at_the_end_gives_no_slope_and_one_point_none():
+    step = Curve((20.0, 573.0, 573.0), *[(0.1, 0.3, 0.5)] * 3, "W/(m.K)")
+    assert step.function("extrapolate")(600) == pytest.approx(0.5 + 27 * 0.2 / 553)
+    one = Curve((20.0,), (0.1,), (0.2,), (0.3,), "W/(m.K)")
+    assert one.function("extrapolate")(20) == 0.2
+    with pytest.raises(OutsideSpan, match="no slope"):
+        one.function("extrapolate")(21)
+
+
+@given(st.lists(st.floats(-20, 2000), min_size=1, max_size=30))
+def test_extrapolated_scalar_and_array_agree(asked):
+    k = Curve(TEMPERATURES, TYPICAL, TYPICAL, TYPICAL, "W/(m.K)").function("extrapolate")
+    assert k(np.array(asked)).tolist() == pytest.approx([k(one) for one in asked], rel=1e-12)
+
+
+def test_a_gap_stays_a_gap(curve):
+    high = curve.function("extrapolate", which="high")
+    with pytest.raises(OutsideSpan, match="gap"):
+        high(400)
+    assert high(900) == pytest.approx(1.0)
+
+
+def test_a_range_at_a_temperature(curve):
+    found = curve.at("110 degC")
+    assert found.unit == "W/(m.K)"
+    assert found.magnitudes == pytest.approx((0.1, 0.15, 0.25))
+    assert curve.at(400).magnitudes.high is None
+    assert curve.at(400).magnitudes.typical == pytest.approx(curve.function()(400))
+    assert curve.at(Q(230, "degF")).magnitudes == pytest.approx((0.1, 0.15, 0.25))
+    with pytest.raises(OutsideSpan):
+        curve.at(900)
+    assert curve.at(900, "clamp").magnitudes.typical == 0.8
+    assert curve.at(900, outside="extrapolate").magnitudes.typical == pytest.approx(0.9)
+    with pytest.raises(NoAnswer):
+        Curve((20.0,), (None,), (None,), (None,), "W/(m.K)").at(20)

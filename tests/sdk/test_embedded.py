@@ -13,9 +13,13 @@ import hotface
 from hotface import Client, ConnectionFailed, NotInstalled, Request
 from hotface._embedded import GROUP
 from hotface_api.embedded import InProcessTransport, open_transport, prepare
+from hotface_api.load.loader import loaded_revision
+from hotface_api.load.package import package_digest, read_package
 from hotface_api.settings import Settings
 from hotface_api.store.database import Database
 from hotface_api.store.models import Revision
+from hotface_seed import PACKAGE_PATH
+from support.contributions import newer, small_package
 
 PROJECT = Path(__file__).parents[2] / "pyproject.toml"
 
@@ -83,6 +87,31 @@ def test_opening_twice_loads_once(place, caplog):
         assert connection.scalar(select(func.count()).select_from(Revision)) == 1
     database.close()
     assert "revision 1" in caplog.text
+
+
+def test_opening_on_data_already_loaded_reads_no_cell_and_waits_for_no_writer(
+    tmp_path, monkeypatch
+):
+    database = Database(f"sqlite:///{tmp_path / 'a.sqlite3'}")
+    assert prepare(database) == 1
+    package = read_package(PACKAGE_PATH)
+    with database.read() as connection:
+        assert package_digest(PACKAGE_PATH) == package.digest
+        assert loaded_revision(connection, PACKAGE_PATH) == 1
+    monkeypatch.setattr("hotface_api.embedded.load", lambda *_: 1 / 0)
+    with database.write():  # someone writes meanwhile
+        assert prepare(database) == 1
+    database.close()
+
+
+def test_a_newer_package_is_loaded_on_opening(tmp_path, monkeypatch):
+    database = Database(f"sqlite:///{tmp_path / 'a.sqlite3'}")
+    assert prepare(database) == 1
+    other = newer(small_package(tmp_path))
+    monkeypatch.setattr("hotface_api.embedded.PACKAGE_PATH", other)
+    assert prepare(database) == 2
+    assert prepare(database, refresh=False) == 2
+    database.close()
 
 
 def test_a_database_named_by_address_is_filled_but_not_changed(place, monkeypatch):

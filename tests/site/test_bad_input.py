@@ -24,6 +24,45 @@ ODD = (
     "-0",
     "9" * 400,
 )
+MIX_FIELDS = (
+    "mould",
+    "mould=12&mould_unit",
+    "mould=12&spare",
+    "mould=12&thick",
+    "weighed",
+    "weighed=1000&weighed_when",
+    "conducts",
+    "conducts=0.3&conducts_at",
+    "rule",
+    "rule=krischer&series_share",
+    "at",
+    "coverage",
+    "seed",
+    "state=air-dry&moisture",
+    "parts_by",
+    "bucket_weighs_2",
+    "grain_size_2",
+    "pore_size_2",
+    "kept_2",
+    "damp_2",
+    "like_2",
+)
+BARE_SEARCH = (
+    "sent=1&material_1=cac-40&material_2=expanded-clay&wish_density=1&candidates=2000&results=3"
+    "&conducts_at=600"
+)
+SEARCH_FIELDS = (
+    "least_2",
+    "most_2",
+    "limit_above",
+    "density_below",
+    "conducts_below",
+    "wet",
+    "shares_by",
+    "fired_at",
+    "material_3",
+    "at",
+)
 WITH_A_WORD = (
     "/materials?q=",
     "/materials?kind=",
@@ -44,6 +83,16 @@ WITH_A_WORD = (
     "/mix/result?material_1=cac-40&amount_1=1&water=1&unit_1=",
     "/mix/result?material_1=cac-40&amount_1=1&unit_1=kg&water=1&water_unit=",
     "/mix/result?material_1=cac-40&amount_1=1&unit_1=kg&water=1&state=",
+    *(f"/mix/result?{MIX}&{name}=" for name in MIX_FIELDS),
+    *(f"/mix-search/result?{BARE_SEARCH}&{name}=" for name in SEARCH_FIELDS),
+    "/mix-search?rows=",
+    "/compare?temperature=900&material_1=",
+    "/compare?material_1=quartz&temperature=",
+    "/compare?material_1=quartz&temperature=900&behind=",
+    "/compare/result?material=",
+    "/compare/result?material=quartz&temperature=",
+    "/compare/result?material=quartz&temperature=900%20Cel&behind=",
+    "/compare/result?material=quartz&temperature=900%20Cel&place=",
     "/properties/",
     "/sources?q=",
     "/sources?page=",

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import contextmanager
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from support.browser import Watched, opened, served
-from support.pages import MANY, MIX, PAGES
+from support.pages import LIKE_ONE_HELD, MANY, MIX, MOULD, PAGES, SEARCH, WALL
 
 pytestmark = pytest.mark.parametrize("database", ["sqlite"], indirect=True)
 PHONE = {"width": 360, "height": 740}
@@ -19,9 +20,14 @@ ONE_OF_EACH = (
     "/materials/expanded-perlite",
     "/materials/expanded-perlite/properties/emissivity",
     "/materials/expanded-perlite/survival?temperature=1050%20Cel",
+    "/compare",
+    f"/compare/result?{WALL}",
     "/mix",
-    f"/mix/result?{MIX}",
-    f"/mix/card?{MIX}",
+    f"/mix/result?{LIKE_ONE_HELD}",
+    f"/mix/card?{MOULD}",
+    "/mix-search",
+    f"/mix-search/result?{SEARCH}",
+    "/mix/result?material_1=cac-40&kept_1=x&mould=y",
     "/properties/thermal_conductivity",
     "/sources?q=castable&page=1",
     "/values/aerated-concrete.pore_size.1",
@@ -31,6 +37,14 @@ ONE_OF_EACH = (
     "/survival?material=x&temperature=y",
 )
 SERIOUS = ("serious", "critical")
+A_SHEET = re.compile(rb"/Type\s*/Page\b(?!s)")
+"""One page of a PDF document (ISO 32000-1, 7.7.3.3: its Type is Page)."""
+MANY_PARTS = MOULD + "".join(
+    f"&material_{row}={name}&amount_{row}=1&unit_{row}=kg"
+    for row, name in enumerate(
+        ("fireclay", "quartz-sand", "expanded-perlite", "pumice", "microsilica", "kaolin"), start=4
+    )
+)
 BODY = "getComputedStyle(document.body).backgroundColor"
 TOO_WIDE = "document.documentElement.scrollWidth > window.innerWidth"
 
@@ -113,6 +127,50 @@ def test_from_buckets_to_an_estimate_to_a_card(watch):
         assert seen.page.is_hidden("text=Back to the estimate")
         assert seen.page.is_visible("h1")
         seen.check()
+
+
+def test_from_what_is_on_hand_to_a_mix_to_its_card(watch):
+    with watch() as seen:
+        seen.go("/mix")
+        seen.page.click("text=Let mixes worth trying be looked for")
+        for row, name, most in ((1, "cac-40", "50"), (2, "expanded clay", "80")):
+            seen.page.fill(f"#material_{row}", name)
+            seen.page.fill(f"#most_{row}", most)
+        seen.page.fill("#material_3", "fireclay")
+        seen.page.fill("#density_below", "1300")
+        seen.page.check("#wish_binder")
+        seen.page.click("text=Look for mixes")
+        assert "worth trying: no other beats" in seen.text()
+        assert seen.page.locator("svg.chart").bounding_box()["width"] > 250
+        seen.page.click("th >> text=Mix B")
+        assert "What this mix will be" in seen.text()
+        seen.page.click("text=Mixing card to print")
+        assert "Mixing card: Mix B" in seen.text()
+        seen.check()
+
+
+def test_materials_are_compared_by_their_place(watch):
+    with watch() as seen:
+        seen.go("/")
+        seen.page.click("text=compare several by their place in the wall")
+        seen.page.fill("#material_1", "grog")
+        seen.page.fill("#material_2", "perlite")
+        seen.page.fill("#temperature", "1100")
+        seen.page.fill("#behind", "700")
+        seen.page.click("text=Compare >> nth=-1")
+        seen.page.wait_for_url("**/compare/result?**")
+        assert "Behind the hot face, 700 °C" in seen.text()
+        seen.page.click("text=Change the question")
+        assert seen.page.input_value("#behind") == "700.0"
+        seen.check()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("query", [MIX, MOULD, MANY_PARTS, f"{MANY_PARTS}&units=us"])
+def test_the_card_is_one_sheet(watch, query, paper):
+    with watch(viewport=DESK) as seen:
+        assert seen.go(f"/mix/card?{query}").status == 200
+        assert len(A_SHEET.findall(seen.page.pdf(format=paper))) == 1
 
 
 def test_a_fault_is_marked_and_mended(watch):

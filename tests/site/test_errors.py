@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 
 from hotface_api.app import create_app
+from hotface_api.http.problems import Code
 from hotface_api.settings import Settings
+from hotface_api.site.errors import HEADINGS
 from hotface_api.site.page import POLICY
 from hotface_api.store.database import Database
-from support.pages import BROWSER, Shown
+from support.pages import BROWSER, MIX, Shown
 
 pytestmark = pytest.mark.parametrize("database", ["sqlite"], indirect=True)
 
@@ -77,3 +79,28 @@ def test_an_empty_database_is_told_on_a_page(tmp_path, database):
     assert response.status_code == 503
     assert Shown(response).words("body/main/h1") == "Not ready"
     assert response.headers["Retry-After"]
+
+
+def test_too_many_questions_are_told_on_a_page_with_how_long_to_wait(database):
+    url = database.url.render_as_string(hide_password=False)
+    app = create_app(Settings(url, rate_limits={"anonymous": 12, "key": 12}), database)
+    client = app.test_client()
+    statuses = [
+        client.get(f"/mix/result?{MIX}&seed={seed}", headers=BROWSER).status_code
+        for seed in range(2)
+    ]
+    assert statuses == [200, 200]  # an estimate weighs five, as for programs
+    response = client.get(f"/mix/result?{MIX}&seed=3", headers=BROWSER)
+    page = Shown(response)
+    assert page.status == 429
+    assert page.faults == []
+    assert page.words("body/main/h1") == "Too many questions at once"
+    assert int(response.headers["Retry-After"]) > 0
+    assert response.headers["Content-Security-Policy"] == POLICY
+    assert client.get("/materials", headers={"Accept": "text/csv"}).status_code in (406, 429)
+
+
+def test_every_refusal_has_its_heading(database):
+    del database
+    statuses = {code.status for code in Code if code.status >= 400}
+    assert statuses <= set(HEADINGS)

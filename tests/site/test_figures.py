@@ -132,7 +132,7 @@ class TestOnPages:
     def test_the_figure_has_its_numbers_beside_it(self, show):
         page = show(f"/mix/result?{MIX}")
         figure = next(page.tree.iter("figure"))
-        assert "The table below holds every point." in "".join(figure.itertext())
+        assert "The table below holds every point of the curve." in "".join(figure.itertext())
         assert page.words("body/main").count("1000 °C") > 1
 
     def test_a_curve_is_shown_with_its_band_and_as_a_table(self, show):

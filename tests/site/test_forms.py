@@ -7,11 +7,9 @@ from urllib.parse import parse_qs, quote, urlsplit
 import pytest
 from werkzeug.datastructures import MultiDict
 
-from hotface_api.site import card, mixform
+from hotface_api.site import mixform, mixwords
 from hotface_api.site.finding import UnclearNameError, find_material
 from hotface_api.site.forms import Form
-from hotface_api.store import read
-from hotface_api.store.models import Practice
 from support.pages import BROWSER, MIX
 
 pytestmark = pytest.mark.parametrize("database", ["sqlite"], indirect=True)
@@ -99,6 +97,14 @@ def test_a_name_that_means_nothing_is_told(reference, text):
     assert caught.value.near == ()
 
 
+@pytest.mark.parametrize(
+    "text", ["Bag from the shed", "expanded perlitte", "chamote", "concertina"]
+)
+def test_what_is_spelt_alike_or_only_described_so_is_offered_but_never_taken(reference, text):
+    with pytest.raises(UnclearNameError):
+        find_material(reference, text)
+
+
 def test_a_mix_in_buckets_is_asked_in_litres(reference):
     form = Form.read(
         MultiDict(
@@ -106,7 +112,7 @@ def test_a_mix_in_buckets_is_asked_in_litres(reference):
             | {"water_unit": "ratio", "material_4": "cac-40", "amount_4": "25", "unit_4": "kg"}
         )
     )
-    units = mixform.TypedIn("kg/m3", "Cel", "kg", "L", "10")
+    units = mixwords.TypedIn("kg/m3", "Cel", "kg", "L", "10")
     asked = mixform.read_mix(form, reference, units)
     assert form.faults == {}
     assert asked.rows == [2, 4]
@@ -197,37 +203,6 @@ def test_the_example_of_the_start_page_can_be_estimated(show):
         assert page.status == 200
         assert page.named("material_1").get("value") == "cac-40"
         assert show(link.replace("/mix?", "/mix/result?")).status == 200
-
-
-def test_the_card_follows_the_order_of_work(show):
-    page = show(f"/mix/card?{MIX}")
-    titles = ["".join(each.itertext()) for each in page.tree.iter("h2")]
-    assert titles == [step.title for step in card.STEPS]
-    order = ("Weigh", "Mix dry", "Add water slowly", "Place", "Cure", "Demould by test", "Dry")
-    text = page.words("body/main")
-    places = [next(i for i, title in enumerate(titles) if title.startswith(each)) for each in order]
-    assert places == sorted(places)
-    assert "not by the clock" in text
-    assert "not a guarantee" in text
-    assert "Kiln lid" in text
-    assert "Cautions" not in titles
-    assert "Wet cement burns" in text
-
-
-def test_a_card_for_another_binder_says_what_is_not_held(show):
-    query = MIX.replace("material_1=cac-40", "material_1=portland-cement")
-    text = show(f"/mix/card?{query}").words("body/main")
-    assert "No practice is held for this binder on this step." in text
-    assert "Aluminate cement must not" not in text
-
-
-def test_every_statement_on_the_card_is_held(app, reference):
-    database = app.extensions["hotface"].database
-    with database.read() as connection:
-        held = {row["id"] for row in read.held(connection, Practice, reference.revision)}
-    named = [key for keys in card.PRACTICE.values() for key in keys]
-    assert set(named) <= held
-    assert set(card.PRACTICE) <= {step.key for step in card.STEPS}
 
 
 def test_markup_that_is_typed_stays_text(show):

@@ -90,6 +90,8 @@ class Club:
     ben: Actor
     cleo: Actor
     dora: Actor
+    tokens: tuple[str, ...] = ()
+    """The keys of the four, in this order, as they are sent."""
 
     @property
     def database(self) -> Database:
@@ -100,7 +102,7 @@ def found_club(database: Database, clock=None) -> Club:
     """Enter the club's people and make their keys."""
     clock = clock or Clock()
     ledger = Ledger(database, clock=clock)
-    actors = []
+    actors, tokens = [], []
     for name, role in (
         ("Ann", "contributor"),
         ("Ben", "contributor"),
@@ -108,8 +110,9 @@ def found_club(database: Database, clock=None) -> Club:
         ("Dora", "curator"),
     ):
         card = add_contributor(ledger, name)
-        actors.append(authenticate(ledger, make_key(ledger, card.contributor, role).token))
-    return Club(ledger, clock, *actors)
+        tokens.append(make_key(ledger, card.contributor, role).token)
+        actors.append(authenticate(ledger, tokens[-1]))
+    return Club(ledger, clock, *actors, tuple(tokens))
 
 
 def perlite(figure="110", **changes) -> ValueDraft:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import copy
+
+URL = "/v1/estimates"
 REQUEST = {
     "mix": {
         "constituents": [
@@ -20,3 +23,24 @@ REQUEST = {
     "coverage": 0.9,
     "seed": 1,
 }
+
+
+def changed(path, value, base=REQUEST):
+    """Give a request with one place changed; ``...`` takes it away."""
+    made = copy.deepcopy(base)
+    *steps, last = path
+    place = made
+    for step in steps:
+        place = place.setdefault(step, {}) if isinstance(place, dict) else place[step]
+    if value is ...:
+        del place[last]
+    else:
+        place[last] = value
+    return made
+
+
+def estimated(client, body, query=""):
+    """Give the estimate of a request that is sound."""
+    response = client.post(URL + query, json=body)
+    assert response.status_code == 200, response.text[:500]
+    return response.get_json()

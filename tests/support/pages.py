@@ -10,6 +10,22 @@ MIX = (
     "&amount_2=5&unit_2=bucket&fill_2=poured&material_3=chamotte-40&amount_3=10&unit_3=kg"
     "&water=12&water_unit=L&fired_at=1000"
 )
+MOULD = f"{MIX}&mould=12&mould_unit=L&spare=10&thick=50"
+LIKE_ONE_HELD = (
+    "bucket=10&material_1=portland-cement&amount_1=25&unit_1=kg&material_2=exfoliated-vermiculite"
+    "&amount_2=10&unit_2=bucket&water=20&water_unit=L&state=air-dry"
+)
+"""A mix near measured bodies that are held."""
+SEARCH = (
+    "sent=1&material_1=cac-40&least_1=15&most_1=60&material_2=expanded-clay&most_2=80"
+    "&material_3=expanded-perlite&most_3=50&material_4=fireclay&most_4=25&bucket=10&shares_by=mass"
+    "&fired_at=1000&density_below=1200&conducts_below=0.4&conducts_at=600&wish_conductivity=1"
+    "&wish_binder=1&candidates=2000"
+)
+WALL = (
+    "material=chamotte&material=expanded-clay&material=expanded-perlite&temperature=1100%20Cel"
+    "&behind=700%20Cel&with=cac-40"
+)
 MANY = "exfoliated-vermiculite"
 PAGES = (
     "/",
@@ -27,10 +43,19 @@ PAGES = (
     "/materials/quartz/survival?temperature=600%20Cel&units=us",
     "/materials/cac-40/survival?temperature=900%20Cel&with=chamotte-40&place=face&margin=20%20K",
     "/survival",
+    "/compare",
+    f"/compare/result?{WALL}",
+    "/compare/result?material=quartz&temperature=1112%20%5BdegF%5D&place=behind&units=us",
     "/mix",
-    f"/mix?{MIX}&add=1",
+    f"/mix?{MOULD}&add=1",
     f"/mix/result?{MIX}",
+    f"/mix/result?{LIKE_ONE_HELD}&rule=maxwell&units=us",
+    f"/mix/result?{MOULD}",
     f"/mix/card?{MIX}",
+    f"/mix/card?{MOULD}",
+    "/mix-search",
+    f"/mix-search/result?{SEARCH}",
+    f"/mix-search/result?{SEARCH.replace('below=1200', 'below=4')}&units=us",
     "/properties",
     "/properties/thermal_conductivity",
     "/sources",

@@ -9,7 +9,14 @@ from typing import Any, Final
 
 from hotface_api.catalogue.reference import Reference
 
-__all__ = ["TRIGGERS", "MatchedCaution", "matched_cautions", "matching_cautions"]
+__all__ = [
+    "TRIGGERS",
+    "CautionIndex",
+    "MatchedCaution",
+    "is_met",
+    "matched_cautions",
+    "matching_cautions",
+]
 
 Row = Mapping[str, Any]
 TRIGGERS: Final = (
@@ -71,7 +78,7 @@ def _because(
     return tuple(found) or None
 
 
-def _is_met(caution: Row, temperature: float | None) -> bool:
+def is_met(caution: Row, temperature: float | None) -> bool:
     """Tell whether a caution bound to a span of temperature is met at one."""
     if temperature is None:
         return True
@@ -108,7 +115,7 @@ def matched_cautions(
         if triggers is not None and caution["trigger"] not in triggers:
             continue
         because = _because(caution, called, reference, general=general)
-        if because is not None and _is_met(caution, temperature):
+        if because is not None and is_met(caution, temperature):
             found.append(MatchedCaution(caution, because))
     if general:
         found.sort(key=lambda each: (_order(each.caution["trigger"]), each.caution["id"]))
@@ -117,6 +124,31 @@ def matched_cautions(
 
 def _order(trigger: str) -> int:
     return TRIGGERS.index(trigger) if trigger in TRIGGERS else len(TRIGGERS)
+
+
+class CautionIndex:
+    """The cautions of a revision by the words that call for them, for many look-ups at once."""
+
+    def __init__(self, reference: Reference) -> None:
+        self._reference = reference
+        self._by_name: dict[str, list[int]] = {}
+        self._by_kind: dict[str, list[int]] = {}
+        for place, caution in enumerate(reference.cautions):
+            for name in _words(caution["materials"]):
+                self._by_name.setdefault(name, []).append(place)
+            for kind in _words(caution["kinds"]):
+                self._by_kind.setdefault(kind, []).append(place)
+
+    def of(self, materials: Collection[str]) -> tuple[Row, ...]:
+        """Give what ``matching_cautions`` gives for the same materials at any temperature."""
+        found: set[int] = set()
+        for material in materials:
+            for name in _names(material, self._reference):
+                found.update(self._by_name.get(name, ()))
+            row = self._reference.materials.get(material)
+            if row is not None:
+                found.update(self._by_kind.get(row["kind"], ()))
+        return tuple(self._reference.cautions[place] for place in sorted(found))
 
 
 def matching_cautions(

@@ -14,6 +14,7 @@ __all__ = ["FirstMelt", "first_melt", "is_liquid", "most_liquid", "oxides_presen
 Row = Mapping[str, Any]
 MAJOR: Final = 0.02
 """Mass fraction from which an oxide counts as present; our judgement."""
+_MEETING: Final = 2
 _NUMBER: Final = re.compile(r"\d+(\.\d+)?")
 _LIQUID: Final = ("eutectic", "peritectic", "first-liquid", "solidus", "monotectic")
 
@@ -98,6 +99,8 @@ def first_melt(
     Points known from memory only are not used. A single oxide does not melt early by meeting
     itself, so systems of two or more oxides are looked at.
     """
+    if len(present) < _MEETING:
+        return None
     fitting = [
         phase
         for phase in phases

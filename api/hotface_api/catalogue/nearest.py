@@ -38,6 +38,7 @@ Shares = Mapping[str, float]
 
 FARTHEST: Final = 0.9
 """Distance beyond which a body is not like the mix: short of a wholly unlike binder."""
+_ROUNDING: Final = 1e-6
 NONE_NEAR: Final = "no measured mix like this is held"
 
 _MEASURED: Final = frozenset(
@@ -127,10 +128,14 @@ def nearest_specimens(
     mix = _recipe_of_mix(composition, reference)
     found = []
     for body in _bodies(connection, reference):
-        parts = _recipe_parts(mix, body, reference)
+        of_body = _body_parts(body, density, state)
+        binder = _apart(mix.binders, body.recipe.binders, reference)
+        if binder + sum(of_body.values()) > FARTHEST + _ROUNDING:
+            continue  # of another binder, state or density: look no further
+        parts = _recipe_parts(mix, body, reference, binder)
         if sum(parts.values()) > FARTHEST:
             continue
-        whole = {**parts, **_body_parts(body, density, state)}
+        whole = {**parts, **of_body}
         distance = round(sum(whole.values()), 9)
         if distance <= FARTHEST:
             found.append(NearSpecimen(body.row, distance, whole, body.constituents, body.values))
@@ -272,12 +277,14 @@ def _apart(one: Shares, other: Shares, reference: Reference) -> float:
     return max(1.0 - common, 0.0)
 
 
-def _recipe_parts(mix: _Recipe, body: _Body, reference: Reference) -> dict[str, float]:
+def _recipe_parts(
+    mix: _Recipe, body: _Body, reference: Reference, binder: float
+) -> dict[str, float]:
     """Give the parts of the distance that recipes alone decide."""
     recipe = body.recipe
     unknown = recipe.binder is None
     return {
-        "binder": _apart(mix.binders, recipe.binders, reference),
+        "binder": binder,
         "rest": _apart(mix.rest, recipe.rest, reference),
         "binder_share": 0.0 if unknown else abs((recipe.binder or 0.0) - (mix.binder or 0.0)),
         "shares_not_stated": _SLIGHT if unknown else 0.0,

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection
 
-from hotface_api.catalogue.cautions import matching_cautions
+from hotface_api.catalogue.cautions import CautionIndex, is_met
 from hotface_api.catalogue.evidence import edges, weighed_limits
 from hotface_api.catalogue.limits import MELTING, Edge, Limits, onset_edges, sort_limits, use_edges
 from hotface_api.catalogue.melt import FirstMelt, first_melt, oxides_present
@@ -79,7 +79,15 @@ def survive(
     for row in weighed_limits(connection, reference, asked):
         for name in {row["material"], row["with"]} & asked:
             by_material[name].append(row)
-    return [_answer(question, by_material, reference) for question in questions]
+    held: dict[tuple[Any, ...], _Evidence] = {}
+    cautions = CautionIndex(reference)
+    found = []
+    for question in questions:
+        key = (question.material, question.with_, question.load, question.place)
+        if key not in held:
+            held[key] = _evidence(question, by_material, reference, cautions)
+        found.append(_judge(question, held[key], reference))
+    return found
 
 
 def _own_rows(question: Question, rows: Iterable[Row], reference: Reference) -> list[Row]:
@@ -125,9 +133,29 @@ def _melting(rows: Sequence[Row], material: str) -> tuple[float, float] | None:
     return (min(low for low, _ in spans), max(high for _, high in spans)) if spans else None
 
 
-def _answer(
-    question: Question, by_material: Mapping[str, Sequence[Row]], reference: Reference
-) -> Survival:
+@dataclass(frozen=True, slots=True)
+class _Evidence:
+    """What is held for a question whatever its temperature, so that many share it."""
+
+    limits: Limits
+    use: Edge | None
+    onsets: Sequence[Edge]
+    leaves: bool
+    stepping: tuple[Row, ...]
+    """Rows of the material and of the solid it consists of, among which a jump is looked for."""
+    solid: str | None
+    melts: tuple[float, float] | None
+    first_heat: tuple[Event, ...]
+    first_melt: FirstMelt | None
+    cautions: tuple[Row, ...]
+
+
+def _evidence(
+    question: Question,
+    by_material: Mapping[str, Sequence[Row]],
+    reference: Reference,
+    cautions: CautionIndex,
+) -> _Evidence:
     rows = by_material[question.material]
     of_partner = by_material.get(question.with_ or "", ())
     limits = sort_limits(
@@ -136,41 +164,60 @@ def _answer(
         load=question.load,
         place=question.place,
     )
-    use = use_edges(limits.use, reference)
-    onsets = onset_edges(limits.onsets, reference)
     solid = reference.materials[question.material]["solid"]
-    jump = None
-    if question.cycling:
-        jump = find_jump([*rows, *by_material.get(solid or "", ())], question, solid)
-    outcome, event, reasons = decide(question, use, onsets, jump, leaves=_leaves(limits))
-    melts = _melting(rows, question.material)
-    decisive = [use.row] if use else []
-    decisive += [edge.row for edge in onsets if edge.low <= question.temperature + question.margin]
-    shown = [*limits.use, *decisive, *([jump] if jump else [])]
-    sources = {row["source"] for row in shown if row["source"] and row["basis"] != "memory"}
-    concerned = [m for m in (question.material, question.with_) if m]
     present = oxides_present(rows, question.material)
     if question.with_:
         present |= oxides_present(of_partner, question.with_)
+    concerned = [m for m in (question.material, question.with_) if m]
+    told = [row for row in limits.events if row["event_kind"] in _TOLD]
+    return _Evidence(
+        limits=limits,
+        use=use_edges(limits.use, reference),
+        onsets=onset_edges(limits.onsets, reference),
+        leaves=_leaves(limits),
+        stepping=(*rows, *by_material.get(solid or "", ())),
+        solid=solid,
+        melts=_melting(rows, question.material),
+        first_heat=tuple(event_of(row, *edges(row)) for row in told),
+        first_melt=first_melt(reference.phases, present),
+        cautions=cautions.of(concerned),
+    )
+
+
+def _answer(
+    question: Question, by_material: Mapping[str, Sequence[Row]], reference: Reference
+) -> Survival:
+    """Answer one question alone."""
+    held = _evidence(question, by_material, reference, CautionIndex(reference))
+    return _judge(question, held, reference)
+
+
+def _judge(question: Question, held: _Evidence, reference: Reference) -> Survival:
+    use, onsets = held.use, held.onsets
+    jump = find_jump(held.stepping, question, held.solid) if question.cycling else None
+    outcome, event, reasons = decide(question, use, onsets, jump, leaves=held.leaves)
+    decisive = [use.row] if use else []
+    decisive += [edge.row for edge in onsets if edge.low <= question.temperature + question.margin]
+    shown = [*held.limits.use, *decisive, *([jump] if jump else [])]
+    sources = {row["source"] for row in shown if row["source"] and row["basis"] != "memory"}
+    known = _known(outcome, held.melts)
     return Survival(
         question=question,
         outcome=outcome,
-        answer=_sentence(question, outcome, [*reasons[:1], *_known(outcome, melts)], reference),
+        answer=_sentence(question, outcome, [*reasons[:1], *known], reference),
         heading=f"with {question.with_}" if question.with_ else "this material alone",
         limiting_event=event,
         limit=_limit(use),
         headroom=_headroom(question, use, onsets),
-        melts_at=melts,
-        first_heat=tuple(
-            event_of(row, *edges(row)) for row in limits.events if row["event_kind"] in _TOLD
-        ),
-        first_melt_possible_from=first_melt(reference.phases, present),
+        melts_at=held.melts,
+        first_heat=held.first_heat,
+        first_melt_possible_from=held.first_melt,
         reasons=tuple(reasons),
         origins=use.origins if use else 0,
-        leaves_by_design=_leaves(limits),
+        leaves_by_design=held.leaves,
         values=tuple(sorted({row["id"] for row in shown})),
         citations=tuple(sorted(sources)),
-        cautions=matching_cautions(reference, concerned, temperature=question.temperature),
+        cautions=tuple(row for row in held.cautions if is_met(row, question.temperature)),
     )
 
 

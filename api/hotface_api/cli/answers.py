@@ -3,38 +3,52 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
-from hotface import (
-    Caution,
-    Curve,
-    Estimate,
-    Material,
-    MaterialSummary,
-    NoAnswer,
-    ProblemError,
-    PropertyAnswer,
-    Question,
-    Survival,
-)
-from hotface_api.cli.tables import heading, lines, table
+from hotface import ProblemError
+from hotface_api.cli.tables import blocks, heading, lines, listed, number, table
 
-__all__ = ["estimate", "known", "material", "materials", "survival", "survivals"]
+if TYPE_CHECKING:
+    from hotface import (
+        Caution,
+        Curve,
+        Material,
+        MaterialSummary,
+        PropertyAnswer,
+        Question,
+        Survival,
+    )
+
+__all__ = [
+    "cautions",
+    "curve_table",
+    "decided_by",
+    "known",
+    "material",
+    "materials",
+    "survival",
+    "survivals",
+    "unit_words",
+    "words",
+]
 
 _MOST_ROWS: Final = 12
 _WIDEST: Final = ("series_bound", "parallel_bound")
-_SIGNS: Final = {"Cel": "°C", "[degF]": "°F"}
 
 
-def _blocks(*parts: str) -> str:
-    return "\n\n".join(part for part in parts if part)
-
-
-def _words(name: str) -> str:
+def words(name: str) -> str:
+    """Write an id as words."""
     return name.replace("_", " ")
 
 
-def _cautions(found: Iterable[Caution]) -> list[tuple[str, object]]:
+def unit_words(code: str) -> str:
+    """Write a unit the way people do: ``W/(m·K)``."""
+    from hotface import Figure  # noqa: PLC0415 - knows the signs
+
+    return str(Figure(1.0, code)).removeprefix("1 ")
+
+
+def cautions(found: Iterable[Caution]) -> list[tuple[str, object]]:
     """Write cautions, those with the same advice (as of several countries) as one."""
     facts: dict[tuple[str, str], list[str]] = {}
     for one in found:
@@ -48,7 +62,7 @@ def _cautions(found: Iterable[Caution]) -> list[tuple[str, object]]:
 def materials(found: Sequence[MaterialSummary]) -> str:
     """Write a list of materials."""
     rows = [[one.id, one.kind, one.name] for one in found]
-    return _blocks(table(["id", "kind", "name"], rows), f"{len(rows)} in all")
+    return blocks(table(["id", "kind", "name"], rows), f"{len(rows)} in all")
 
 
 def material(found: Material) -> str:
@@ -62,9 +76,9 @@ def material(found: Material) -> str:
     ]
     after = [
         ("missing", ", ".join(found.missing)),
-        *_cautions(found.cautions),
+        *cautions(found.cautions),
     ]
-    return _blocks(
+    return blocks(
         heading(f"{found.name} ({found.kind}). {found.description}"),
         lines(about),
         table(["property", "values", "origins", "forms"], rows) if rows else "Nothing is held.",
@@ -82,23 +96,23 @@ def _thinned(curve: Curve) -> list[dict[str, Any]]:
 def _cell(value: Any) -> str:
     if isinstance(value, bool):
         return "extrapolated" if value else ""
-    return "-" if value is None else f"{value:.4g}"
+    return number(value)
 
 
-def _curve(curve: Curve | None) -> str:
+def curve_table(curve: Curve | None) -> str:
     """Write a curve as a table; the widest bounds stand in the JSON only."""
     if curve is None or not len(curve):
         return ""
     points = _thinned(curve)
     names = [name for name in points[0] if name not in _WIDEST]
-    head = [_words(name) for name in names]
-    head[0] = _SIGNS.get(curve.temperature_unit, curve.temperature_unit)
+    head = [words(name) for name in names]
+    head[0] = unit_words(curve.temperature_unit)
     return table(head, [[_cell(point[name]) for name in names] for point in points])
 
 
 def known(found: PropertyAnswer) -> str:
     """Write what is known of a property."""
-    sentence = f"{found.material}, {_words(found.property)}: {found.range or found.reason}"
+    sentence = f"{found.material}, {words(found.property)}: {found.range or found.reason}"
     derivation = found.derivation
     evidence: list[tuple[str, object]] = [
         ("holds for", found.condition),
@@ -114,17 +128,18 @@ def known(found: PropertyAnswer) -> str:
         ]
     evidence += [
         *((f"otherwise {other.condition}", other.range) for other in found.others),
-        ("sources", ", ".join(found.citations)),
+        ("sources", listed(found.citations)),
     ]
-    return _blocks(heading(sentence), _curve(found.points or found.band), lines(evidence))
+    return blocks(heading(sentence), curve_table(found.points or found.band), lines(evidence))
 
 
-def _decided_by(found: Survival) -> str:
+def decided_by(found: Survival) -> str:
+    """Tell in a line what decides a survival answer."""
     event = found.limiting_event
     if event is None:
         return "; ".join(found.reasons)
     at = "" if event.temperature is None else f" at {event.temperature}"
-    return f"{_words(event.property)}{at}: {event.text}"
+    return f"{words(event.property)}{at}: {event.text}"
 
 
 def survival(found: Survival) -> str:
@@ -132,7 +147,7 @@ def survival(found: Survival) -> str:
     melt = found.first_melt_possible_from
     about: list[tuple[str, object]] = [
         ("holds for", found.heading),
-        ("decided by", _decided_by(found)),
+        ("decided by", decided_by(found)),
         ("use limit", found.limit),
         ("margin asked", found.margin_required),
         ("headroom left", found.headroom),
@@ -141,25 +156,28 @@ def survival(found: Survival) -> str:
         *(("on the first heat", event) for event in found.first_heat),
         *(("because", reason) for reason in found.reasons if reason not in found.answer),
         ("independent origins", found.origins),
-        ("sources", ", ".join(found.citations)),
-        *_cautions(found.cautions),
+        ("sources", listed(found.citations)),
+        *cautions(found.cautions),
         ("promises", found.promise),
     ]
-    return _blocks(heading(found.answer), lines(about))
+    return blocks(heading(found.answer), lines(about))
 
 
 def survivals(asked: Sequence[Question], found: Iterable[Survival | ProblemError]) -> str:
     """Write many survival answers, a line each, and what they do not promise."""
+    unlike = len({_asked(question) for question in asked}) > 1
     rows: list[list[object]] = []
     promise = ""
     for question, one in zip(asked, found, strict=True):
+        which: list[object] = [question.material, *([_asked(question)] if unlike else [])]
         if isinstance(one, ProblemError):
-            rows.append([question.material, "problem", None, None, one.detail])
+            rows.append([*which, "problem", None, None, one.detail])
             continue
         promise = one.promise
-        rows.append([one.material, one.outcome, one.limit, one.headroom, _decided_by(one)])
-    head = ["material", "outcome", "use limit", "headroom", "decided by"]
-    return _blocks(heading(_asked(asked[0])), table(head, rows), lines([("promises", promise)]))
+        rows.append([*which, one.outcome, one.limit, one.headroom, decided_by(one)])
+    head = [*(["asked"] if unlike else []), "outcome", "use limit", "headroom", "decided by"]
+    title = f"{len(asked)} questions" if unlike else _asked(asked[0])
+    return blocks(heading(title), table(["material", *head], rows), lines([("promises", promise)]))
 
 
 def _asked(question: Question) -> str:
@@ -170,41 +188,3 @@ def _asked(question: Question) -> str:
     load = ", under load" if question.load else ""
     kept = "" if margin is None else f", {margin} to spare"
     return f"At {temperature}{partner}{place[question.place]}{load}{kept}"
-
-
-def _held(found: Estimate, name: str) -> str:
-    """Give a property of an estimate, or why there is none."""
-    value = found.get(name)
-    return str(value) if value is not None else f"none: {found.reasons.get(name, 'not held')}"
-
-
-def _conductivity(found: Estimate) -> str:
-    try:
-        curve = found.thermal_conductivity
-    except NoAnswer as error:
-        return str(error)
-    return f"thermal conductivity, {curve.unit}\n{_curve(curve)}"
-
-
-def estimate(found: Estimate) -> str:
-    """Write an estimate."""
-    state = found.state.get("kind", "")
-    peak = found.state.get("temperature")
-    sentence = f"{state}{'' if peak is None else f' at {peak}'}: {_held(found, 'bulk_density')}"
-    others = [
-        name for name in found.properties if name not in ("bulk_density", "thermal_conductivity")
-    ]
-    about: list[tuple[str, object]] = [(_words(name), _held(found, name)) for name in others]
-    about += [(f"density, {name}", value) for name, value in found.densities.items()]
-    about += [
-        ("porosity", found.composition.porosity),
-        ("yield", found.composition.yield_),
-        ("like", None if found.closest_class is None else found.closest_class.get("text")),
-    ]
-    about += [("most doubt from", one) for one in found.doubt_shares[:3]]
-    about += [("measured bodies near", one) for one in found.nearest_specimens[:3]]
-    about += [("assumed", one.text) for one in found.assumptions]
-    about += _cautions(found.cautions)
-    about += [("sources", ", ".join(found.citations))]
-    head = heading(f"{sentence} ({found.coverage:.0%} interval)")
-    return _blocks(head, _conductivity(found), lines(about))

@@ -1,21 +1,25 @@
-"""The commands that ask: show, materials, survival and estimate."""
+"""The commands that look up: show, materials and survival."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import json
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from hotface import EstimateRequest, Question
-from hotface_api.cli import answers
-from hotface_api.cli.session import PROBLEM, Session, asking
+from hotface_api.cli import PROBLEM, answers, complete
+from hotface_api.cli.session import Session, asking
 
-__all__ = ["COMMANDS"]
+if TYPE_CHECKING:
+    from hotface import Question
+
+__all__ = ["COMMANDS", "FLAG", "exit_code_of", "exit_option", "merged"]
 
 _EXIT: Final = {"yes": 0, "borderline": 3, "unknown": 3, "no": 4}
-_FLAG: Final = {"yes": True, "no": False, None: None}
+_A_CALL: Final = 200
+FLAG: Final = {"yes": True, "no": False, None: None}
 _SHOW_EXAMPLE: Final = """\
 \b
 The club wonders what its lid aggregate insulates like when hot:
@@ -31,47 +35,47 @@ _SURVIVAL_EXAMPLE: Final = """\
 \b
 Perlite behind the hot face of the lid, and clay at the face, bound with cement:
   hotface survival expanded-perlite '1050 degC'
-  hotface survival expanded-clay,chamotte-40 '1100 degC' --with cac-40 --place face
-"""
-_ESTIMATE_EXAMPLE: Final = """\
-\b
-The club's lid, lid.toml:
-  water = "11 L"
-  fired = "1000 degC"
-  at = ["200 degC", "600 degC"]
-  [[constituents]]
-  material = "cac-40"
-  amount = "25 kg"
-  [[constituents]]
-  material = "expanded-clay"
-  amount = "60 L"
-  fill = "poured"
+  hotface survival expanded-clay chamotte-40 '1100 degC' --with cac-40 --place face
 
 \b
+Everything in the shed, written down in shed.csv:
+  material,place
+  chamotte,face
+  expanded-perlite,behind
 Then:
-  hotface estimate lid.toml
+  hotface survival --from shed.csv '1050 degC'
 """
 
+exit_option = click.option(
+    "--exit-code", is_flag=True, help="Leave with 0 for yes, 3 for borderline or unknown, 4 for no."
+)
 
-def _merged(pages: Iterable[Any]) -> str:
+
+def merged(pages: Iterable[Any], name: str = "items") -> str:
     """Give a list as the service's JSON: its only page as it came, or all pages as one."""
-    import json  # noqa: PLC0415 - needed here only
-
     found = list(pages)
     if len(found) == 1:
         text: str = found[0].text
         return text
-    items = [item for page in found for item in page.data["items"]]
-    return json.dumps({**found[0].data, "items": items, "next": None}, ensure_ascii=False)
+    whole = {**found[0].data, name: [item for page in found for item in page.data[name]]}
+    if "next" in whole:
+        whole["next"] = None
+    return json.dumps(whole, ensure_ascii=False)
 
 
 @click.command(epilog=_SHOW_EXAMPLE)
-@click.argument("material")
-@click.argument("property", required=False)
+@click.argument("material", shell_complete=complete.materials)
+@click.argument("property", required=False, shell_complete=complete.properties)
 @click.option("--at", multiple=True, metavar="TEMPERATURE", help="Such as '600 degC'; repeatable.")
 @click.option("--form", help="Form it holds for: heap, grain, solid, paste or body.")
 @click.option("--state", help="State it holds for, such as dried or fired.")
-@click.option("--with", "with_", metavar="MATERIAL", help="The partner it holds with.")
+@click.option(
+    "--with",
+    "with_",
+    metavar="MATERIAL",
+    help="The partner it holds with.",
+    shell_complete=complete.materials,
+)
 @click.option("--extrapolate", is_flag=True, help="Answer outside the evidence too, marked.")
 @asking
 def show(
@@ -97,57 +101,100 @@ def show(
 @click.option("--kind", multiple=True, help="Such as binder or aggregate; repeatable.")
 @click.option("--family", multiple=True, help="Such as expanded-clay; repeatable.")
 @click.option("--q", help="Words to look for.")
-@click.option("--has", multiple=True, metavar="PROPERTY", help="Something is held of it.")
+@click.option(
+    "--has",
+    multiple=True,
+    metavar="PROPERTY",
+    help="Something is held of it.",
+    shell_complete=complete.properties,
+)
 @click.option("--survives", metavar="TEMPERATURE", help="Only those answered yes, alone.")
 @asking
 def materials(session: Session, q: str | None, survives: str | None, **filters: Any) -> None:
     """List materials."""
     chosen = {name: list(words) or None for name, words in filters.items()}
     found = session.client().materials(q=q, survives=survives, **chosen)
-    click.echo(_merged(found.answers()) if session.as_json else answers.materials(found.all()))
+    click.echo(merged(found.answers()) if session.as_json else answers.materials(found.all()))
 
 
 @click.command(epilog=_SURVIVAL_EXAMPLE)
-@click.argument("material")
-@click.argument("temperature")
-@click.option("--with", "with_", metavar="MATERIAL", help="The binder or partner it touches.")
+@click.argument(
+    "words", nargs=-1, metavar="[MATERIAL]... [TEMPERATURE]", shell_complete=complete.materials
+)
+@click.option(
+    "--from",
+    "file",
+    type=click.Path(exists=True, dir_okay=False, allow_dash=True, path_type=Path),
+    help="Ask for every material of this file: a material a line, or CSV with the columns material,"
+    " temperature, with, place, load, cycling and margin; - reads standard input.",
+)
+@click.option(
+    "--with",
+    "with_",
+    metavar="MATERIAL",
+    help="The binder or partner it touches.",
+    shell_complete=complete.materials,
+)
 @click.option("--place", type=click.Choice(["face", "behind"]), help="Sees the fire, or not.")
 @click.option("--load", type=click.Choice(["yes", "no"]), help="Whether it carries load.")
 @click.option("--cycling", type=click.Choice(["yes", "no"]), help="Whether it is heated often.")
 @click.option("--margin", metavar="DIFFERENCE", help="Headroom asked for, such as '50 K'.")
-@click.option(
-    "--exit-code", is_flag=True, help="Leave with 0 for yes, 3 for borderline or unknown, 4 for no."
-)
+@exit_option
 @asking
 def survival(
     session: Session,
-    material: str,
-    temperature: str,
+    words: tuple[str, ...],
+    file: Path | None,
     load: str | None,
     cycling: str | None,
     exit_code: bool,
     **options: Any,
 ) -> None:
-    """Tell whether a MATERIAL survives a TEMPERATURE; several MATERIALs with commas between.
+    """Tell whether each MATERIAL survives a TEMPERATURE, such as '1050 degC'.
 
-    With --exit-code the worst answer of several decides.
+    Several are asked in one call, also with commas between them. With --exit-code the worst answer
+    decides.
     """
-    names = [name.strip() for name in material.split(",") if name.strip()]
-    if not names:
-        raise click.BadParameter("name a material", param_hint="MATERIAL")
-    asked = {"load": _FLAG[load], "cycling": _FLAG[cycling], **options}
-    if len(names) == 1:
-        code = _one_survival(session, names[0], temperature, asked)
+    asked = {"load": FLAG[load], "cycling": FLAG[cycling], **options}
+    questions = _questions(words, asked) if file is None else _listed(file, words, asked)
+    if len(questions) == 1 and file is None:
+        code = _one_survival(session, questions[0])
     else:
-        code = _many_survivals(session, [Question(n, temperature, **asked) for n in names])
+        code = _many_survivals(session, questions)
     if exit_code or code == PROBLEM:
         raise SystemExit(code)
 
 
-def _one_survival(
-    session: Session, material: str, temperature: str, asked: Mapping[str, Any]
-) -> int:
-    found = session.client().survives(material, temperature, **asked)
+def _questions(words: Sequence[str], asked: Mapping[str, Any]) -> list[Question]:
+    from hotface import Question  # noqa: PLC0415 - loads the SDK's quantities
+
+    if len(words) < 2:  # noqa: PLR2004 - a material and a temperature
+        raise click.UsageError("give a material and a temperature, such as  mullite '1050 degC'")
+    *materials, temperature = words
+    names = [name.strip() for word in materials for name in word.split(",") if name.strip()]
+    if not names:
+        raise click.BadParameter("name a material", param_hint="MATERIAL")
+    return [Question(name, temperature, **asked) for name in names]
+
+
+def _listed(file: Path, words: Sequence[str], asked: Mapping[str, Any]) -> list[Question]:
+    from hotface_api.cli.lists import read_questions  # noqa: PLC0415 - needed for a file only
+
+    if len(words) > 1:
+        raise click.UsageError("with --from, the file names the materials; give a temperature only")
+    return read_questions(file, words[0] if words else None, asked)
+
+
+def _one_survival(session: Session, question: Question) -> int:
+    found = session.client().survives(
+        question.material,
+        question.temperature,
+        with_=question.with_,
+        place=question.place,
+        load=question.load,
+        cycling=question.cycling,
+        margin=question.margin,
+    )
     click.echo(found.to_json() if session.as_json else answers.survival(found))
     return _EXIT[found.outcome]
 
@@ -156,35 +203,22 @@ def _many_survivals(session: Session, questions: list[Question]) -> int:
     """Ask in one call; a question that cannot be answered has its problem in its line."""
     client = session.client()
     if session.as_json:
-        body = {"questions": [one.to_json() for one in questions]}
-        answer = client.ask("POST", "/v1/survivals", None, body)
-        click.echo(answer.text)
-        found = [one.get("survival", {}).get("outcome") for one in answer.data["results"]]
-    else:
-        results = client.survivals(questions, on_problem="return")
-        click.echo(answers.survivals(questions, results))
-        found = [getattr(one, "outcome", None) for one in results]
-    return max(_EXIT.get(outcome, PROBLEM) for outcome in found)
+        asked = [one.to_json() for one in questions]
+        pages = [
+            client.ask("POST", "/v1/survivals", None, {"questions": asked[at : at + _A_CALL]})
+            for at in range(0, len(asked), _A_CALL)
+        ]
+        click.echo(merged(pages, "results"))
+        results = [result for page in pages for result in page.data["results"]]
+        return exit_code_of(one.get("survival", {}).get("outcome") for one in results)
+    found = client.survivals(questions, on_problem="return")
+    click.echo(answers.survivals(questions, found))
+    return exit_code_of(getattr(one, "outcome", None) for one in found)
 
 
-@click.command(epilog=_ESTIMATE_EXAMPLE)
-@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option(
-    "--save",
-    type=click.Path(dir_okay=False, writable=True, path_type=Path),
-    help="Also write the service's JSON to this file.",
-)
-@asking
-def estimate(session: Session, file: Path, save: Path | None) -> None:
-    """Estimate what the mix of a FILE will weigh, insulate and stand.
-
-    The file is TOML, or JSON of the same shape or as the service takes it.
-    """
-    request = EstimateRequest.from_file(file)
-    found = session.client().estimate(request)
-    if save is not None:
-        found.save(save)
-    click.echo(found.to_json() if session.as_json else answers.estimate(found))
+def exit_code_of(outcomes: Iterable[Any]) -> int:
+    """Give the exit code of the worst of several outcomes; ``None`` stands for a problem."""
+    return max(_EXIT.get(outcome, PROBLEM) for outcome in outcomes)
 
 
-COMMANDS: Final = (show, materials, survival, estimate)
+COMMANDS: Final = (show, materials, survival)

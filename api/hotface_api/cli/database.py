@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from hotface_api.cli import NOT_YES
 from hotface_api.cli.session import LocalError
 from hotface_api.cli.tables import lines
 
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["COMMANDS", "Progress", "opened", "shown_url"]
 
-NOT_READY: Final = 3
 _PACKAGE: Final = "datapackage.json"
 _LOAD_EXAMPLE: Final = """\
 \b
@@ -28,15 +28,22 @@ _LOAD_EXAMPLE: Final = """\
 
 
 class Progress:
-    """Shows how far loading is, on standard error: a bar on a terminal, else a line a table."""
+    """Shows how far a long work is, on standard error: a bar on a terminal, else a line a part.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    what : str
+        What is counted.
+    """
+
+    def __init__(self, what: str = "rows") -> None:
+        self._what = what
         self._name = ""
         self._bar: Any = None
         self._done = 0
 
     def __call__(self, name: str, done: int, total: int) -> None:
-        """Take the news of the loader."""
+        """Take the news: the part that is worked on, how much of it is done, and of how much."""
         if name != self._name:
             self.close()
             self._name, self._done = name, 0
@@ -51,8 +58,8 @@ class Progress:
         """End the table that is done."""
         if self._bar is not None:
             self._bar.render_finish()
-        elif self._name:
-            click.echo(f"{self._name}: {self._done} rows", err=True)
+        elif self._name and self._done:
+            click.echo(f"{self._name}: {self._done} {self._what}", err=True)
         self._bar, self._name = None, ""
 
 
@@ -134,7 +141,7 @@ def check(as_json: bool) -> None:
             )
         )
     if not ready:
-        raise SystemExit(NOT_READY)
+        raise SystemExit(NOT_YES)
 
 
 def _findings(database: Database) -> dict[str, Any]:

@@ -60,9 +60,19 @@ def serve(host: str, port: int, workers: int, no_prepare: bool) -> None:
     For gunicorn in place of the built-in server, run  hotface load  and then:
     """
     _check_free(host, port)
+    _check_settings()
     if not no_prepare:
         _prepare()
     _run(host, port, workers)
+
+
+def _check_settings() -> None:
+    """Refuse settings that no worker could start with: each would start, fail and start again."""
+    from hotface_api.http.rates import limiter_of  # noqa: PLC0415 - loads the whole service
+    from hotface_api.settings import Settings  # noqa: PLC0415
+
+    with opened() as database:
+        limiter_of(Settings.from_environment(), database)
 
 
 def _check_free(host: str, port: int) -> None:

@@ -13,16 +13,19 @@ from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy.exc import SQLAlchemyError
 
-from hotface_api.http.carried import LATEST, REQUEST_ID, RULE
+from hotface_api.http.carried import ALLOWANCE, LATEST, REQUEST_ID, RULE
 from hotface_api.http.context import Service
 from hotface_api.http.headers import common_fields, request_id
 from hotface_api.http.kept import Kept, key_of
+from hotface_api.http.rates import address_of, allowance_fields
+from hotface_api.ledger.rates import WEIGHTS
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
 
 __all__ = ["Around"]
 
+_READ: Final = WEIGHTS["read"]
 _METHODS: Final = frozenset({"GET", "HEAD", "OPTIONS", "POST", "PUT", "PATCH", "DELETE"})
 
 
@@ -46,11 +49,14 @@ class Around:
         environ[REQUEST_ID] = request_id(environ.get("HTTP_X_REQUEST_ID", ""))
         kept = self._find(environ)
         if kept is not None:
-            return self._give(kept, environ, start_response, began)
+            held = kept.is_held(environ.get("HTTP_IF_NONE_MATCH"))
+            if held or self._is_allowed(environ):
+                return self._give(kept, environ, start_response, began, held=held)
 
         def start(status: str, fields: list[tuple[str, str]], exc_info: Any = None) -> Any:
             number = int(status[:3])
             fields += common_fields(environ["REQUEST_METHOD"], number, fields)
+            fields += allowance_fields(environ.get(ALLOWANCE))
             fields.append(("X-Request-Id", environ[REQUEST_ID]))
             self._count(environ, environ.get(RULE, "unmatched"), number, began)
             return start_response(status, fields, exc_info)
@@ -78,12 +84,26 @@ class Around:
         environ[LATEST] = latest
         return None
 
+    def _is_allowed(self, environ: WSGIEnvironment) -> bool:
+        """Count a read, where reads are counted; one too many is told by the framework."""
+        limiter = self._service.limiter
+        if limiter is None:
+            return True
+        found = limiter.count("anonymous", address_of(environ.get("REMOTE_ADDR")), _READ)
+        environ[ALLOWANCE] = found
+        return found.allowed
+
     def _give(
-        self, kept: Kept, environ: WSGIEnvironment, start_response: StartResponse, began: float
+        self,
+        kept: Kept,
+        environ: WSGIEnvironment,
+        start_response: StartResponse,
+        began: float,
+        *,
+        held: bool,
     ) -> Iterable[bytes]:
         method = environ["REQUEST_METHOD"]
-        held = kept.is_held(environ.get("HTTP_IF_NONE_MATCH"))
-        fields = kept.fields(method, held=held)
+        fields = kept.fields(method, held=held) + allowance_fields(environ.get(ALLOWANCE))
         fields.append(("X-Request-Id", environ[REQUEST_ID]))
         self._count(environ, kept.rule, 304 if held else 200, began)
         start_response("304 NOT MODIFIED" if held else "200 OK", fields)

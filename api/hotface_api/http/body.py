@@ -12,11 +12,11 @@ import math
 from collections.abc import Iterator
 from typing import Any, Final, NoReturn
 
-from flask import Request
+from flask import Request, g
 
 from hotface_api.http.problems import Code, Problem
 
-__all__ = ["pointer", "read_object"]
+__all__ = ["check_encoding", "parse_object", "pointer", "read_bytes", "read_object"]
 
 MAX_DEPTH: Final = 16
 _MAX_FAULTS: Final = 20
@@ -55,7 +55,7 @@ def pointer(*steps: str | int) -> str:
 def _text_fault(text: str) -> str | None:
     if "\x00" in text:
         return "a text must not hold the character U+0000"
-    if any(ord(letter) in _SURROGATES for letter in text):
+    if not text.isascii() and any(ord(letter) in _SURROGATES for letter in text):
         return "a text holds half of a surrogate pair"
     return None
 
@@ -110,12 +110,29 @@ def _check_media_type(request: Request) -> None:
             f"send the body as application/json in UTF-8; its type is {shown}",
             headers={"Accept-Post": "application/json"},
         )
+    check_encoding(request)
+
+
+def check_encoding(request: Request) -> None:
+    """Refuse a body that would have to be unpacked first.
+
+    Raises
+    ------
+    Problem
+        ``unsupported_media_type``.
+    """
     if request.headers.get("Content-Encoding", "identity").lower() != "identity":
         raise Problem(Code.UNSUPPORTED_MEDIA_TYPE, "send the body without a content encoding")
 
 
-def _read_bytes(request: Request, limit: int) -> bytes:
-    """Read at most ``limit`` bytes, whether or not the length was told beforehand."""
+def read_bytes(request: Request, limit: int) -> bytes:
+    """Read at most ``limit`` bytes, whether or not the length was told beforehand.
+
+    Raises
+    ------
+    Problem
+        ``body_too_large``.
+    """
     told = request.content_length
     body = bytearray()
     if told is None or told <= limit:
@@ -145,6 +162,8 @@ def _parse(body: bytes) -> Any:
 def read_object(request: Request, limit: int) -> dict[str, Any]:
     """Read the body of a request as one JSON object.
 
+    The bytes as sent are kept for the request, as ``g.sent``.
+
     Parameters
     ----------
     request : flask.Request
@@ -157,9 +176,20 @@ def read_object(request: Request, limit: int) -> dict[str, Any]:
         ``unsupported_media_type``, ``body_too_large`` or ``invalid_json``.
     """
     _check_media_type(request)
-    body = _read_bytes(request, limit)
-    if not body:
+    g.sent = read_bytes(request, limit)
+    if not g.sent:
         _refuse("the body is empty; send one JSON object")
+    return parse_object(g.sent)
+
+
+def parse_object(body: bytes) -> dict[str, Any]:
+    """Read bytes as one JSON object, strictly.
+
+    Raises
+    ------
+    Problem
+        ``invalid_json``.
+    """
     document = _parse(body)
     errors = [
         {"detail": detail, "pointer": place}

@@ -7,10 +7,16 @@ from __future__ import annotations
 
 from typing import Final
 
-__all__ = ["LATEST", "REQUEST_ID", "RULE"]
+__all__ = ["ALLOWANCE", "EMBEDDED", "LATEST", "PROGRESS", "REQUEST_ID", "RULE"]
 
+ALLOWANCE: Final = "hotface.allowance"
+"""What its caller has left of this minute, once it was counted."""
+EMBEDDED: Final = "hotface.embedded"
+"""Set where the caller is in this very process."""
 LATEST: Final = "hotface.latest"
 """The latest revision, once it was looked up."""
+PROGRESS: Final = "hotface.progress"
+"""What an embedded caller wants to be called with: how much is done, and of how much."""
 REQUEST_ID: Final = "hotface.request_id"
 """What names this very request in the log and in its answer."""
 RULE: Final = "hotface.rule"

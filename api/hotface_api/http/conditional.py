@@ -28,9 +28,12 @@ __all__ = [
     "entity_tag",
     "negotiate",
     "plain_answer",
+    "private_answer",
 ]
 
 JSON: Final = "application/json"
+_FOR_ONE: Final = "private, max-age=300"
+"""Of an answer to a request with a key: it is the same for all, but no cache need know that."""
 _ANY: Final = (None, "", "*/*")
 
 
@@ -116,9 +119,24 @@ def answer_text(
     shown = {**_shown(asked.revision), **(headers or {})}
     rule = request.environ[RULE]
     kept = Kept(body, g.media, tag, shown, latest=latest_revision(), rule=rule)
+    if "HTTP_AUTHORIZATION" in request.environ:
+        response = kept.respond()
+        response.headers["Cache-Control"] = _FOR_ONE
+        return response
     if keep:
         service().answers.put(key_of(request.environ), kept)
     return kept.respond()
+
+
+def private_answer(
+    document: Any, status: int = 200, headers: Mapping[str, str] | None = None
+) -> Response:
+    """Answer the holder of a key alone: nobody keeps it, not even the caller."""
+    response = Response(orjson.dumps(document), status, content_type=JSON)
+    response.headers["Cache-Control"] = "no-store"
+    response.headers["Vary"] = "Accept, Authorization"
+    response.headers.update(headers or {})
+    return response
 
 
 def plain_answer(asked: Asked, document: Any) -> Response:

@@ -13,6 +13,8 @@ from hotface_api.catalogue.reference import Reference, ReferenceCache, RevisionU
 from hotface_api.http.carried import LATEST
 from hotface_api.http.problems import Code, Problem
 from hotface_api.http.quantities import Output
+from hotface_api.ledger.core import Ledger
+from hotface_api.ledger.rates import RateLimiter
 from hotface_api.settings import Settings
 from hotface_api.store.database import Database
 
@@ -32,6 +34,8 @@ class Service:
     references: ReferenceCache
     answers: AnswerCache
     metrics: Metrics
+    ledger: Ledger
+    limiter: RateLimiter | None = None
 
 
 def service() -> Service:

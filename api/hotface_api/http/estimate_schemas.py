@@ -6,6 +6,7 @@ import marshmallow as ma
 from marshmallow import fields
 
 from hotface_api.http.answer_schemas import FirstMeltShape
+from hotface_api.http.casting_schemas import CastingShape, DrawsShape
 from hotface_api.http.documented import flag, integer, listed, nested, number, strings, text
 from hotface_api.http.schemas import (
     CautionShape,
@@ -26,6 +27,9 @@ class ShareShape(ma.Schema):
     material = text()
     mass_fraction = number("Of the dry mass.", null=False)
     volume_fraction = number("Of the fresh volume.", null=False)
+    dry_mass = nested(
+        RangeShape, "In the mix as given; null where amounts are in parts.", null=True
+    )
 
 
 class CompositionShape(ma.Schema):
@@ -148,7 +152,30 @@ class EstimateStateShape(ma.Schema):
 
     kind = text()
     temperature = nested(QuantityShape, null=True)
-    moisture = nested(QuantityShape, null=True)
+    moisture = nested(QuantityShape, "As it was told.", null=True)
+    water = nested(
+        RangeShape, "Liquid water by mass of the rest of the body, in this state.", null=True
+    )
+
+
+class MeasuredConductivityShape(QuantityShape):
+    """A measured conductivity."""
+
+    temperature = nested(QuantityShape, "Mean temperature of the measurement.")
+
+
+class MeasuredFiguresShape(ma.Schema):
+    """What was told to be measured on the piece, in the units of the answer."""
+
+    bulk_density = nested(QuantityShape, "In the state asked about.", null=True)
+    densities = fields.Dict(
+        keys=fields.String(),
+        values=fields.Nested(QuantityShape),
+        required=True,
+        metadata={"description": "In other states, by state."},
+    )
+    thermal_conductivity = nested(MeasuredConductivityShape, "In the state asked about.", null=True)
+    spread = number("Relative standard uncertainty taken for each of these.", null=False)
 
 
 class DoubtShape(ma.Schema):
@@ -198,9 +225,19 @@ class EstimateShape(EnvelopeShape):
     seed = integer("Seed of the draws: the same request gives the same answer.")
     state = nested(EstimateStateShape)
     mix = fields.Dict(required=True, metadata={"description": "The mix as it was given."})
+    measured = nested(MeasuredFiguresShape, "Null where nothing was.", null=True)
+    rule = text("The conductivity rule asked for; null for the defaults by structure.", null=True)
+    rule_options = fields.Dict(
+        keys=fields.String(),
+        values=fields.Float(),
+        required=True,
+        metadata={"description": "Options of that rule."},
+    )
     composition = nested(CompositionShape)
     properties = nested(EstimateProperties)
     densities = nested(DensitiesShape)
+    casting = nested(CastingShape, "What fills the mould asked about.", null=True)
+    draws = nested(DrawsShape, "As many as were asked for.", null=True)
     closest_class = nested(ClosestClassShape, null=True)
     nearest_specimens = listed(NearestSpecimenShape)
     doubt_shares = listed(DoubtShape, "What to measure next, most useful first.")

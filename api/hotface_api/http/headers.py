@@ -18,7 +18,9 @@ DOCS_POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:;"
     " connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'"
 )
-_EXPOSED: Final = "ETag, Hotface-Revision, Link, Retry-After, X-Request-Id"
+_EXPOSED: Final = (
+    "ETag, Hotface-Revision, Link, RateLimit, RateLimit-Policy, Retry-After, X-Request-Id"
+)
 _READS: Final = ("GET", "HEAD", "OPTIONS")
 
 

@@ -30,8 +30,11 @@ class Metrics:
             counts[bisect_left(_EDGES, seconds)] += 1
             self._seconds[route] = self._seconds.get(route, 0.0) + seconds
 
-    def text(self, revision: int | None, kept: int) -> str:
-        """Write everything counted, the revision served and the number of answers kept."""
+    def text(self, revision: int | None, kept: int, failures: int | None = None) -> str:
+        """Write everything counted, the revision served and the number of answers kept.
+
+        ``failures`` is how often the store of the rate limits failed, where there are limits.
+        """
         lines = [
             "# HELP hotface_requests_total Requests answered by this worker.",
             "# TYPE hotface_requests_total counter",
@@ -52,6 +55,12 @@ class Metrics:
             "# TYPE hotface_answers_kept gauge",
             f"hotface_answers_kept {kept}",
         ]
+        if failures is not None:
+            lines += [
+                "# HELP hotface_rate_store_failures_total Requests let through uncounted.",
+                "# TYPE hotface_rate_store_failures_total counter",
+                f"hotface_rate_store_failures_total {failures}",
+            ]
         if revision is not None:
             lines += [
                 "# HELP hotface_revision Latest revision of the data.",

@@ -9,28 +9,17 @@ from hotface_api.catalogue.ranges import Range
 from hotface_api.http import shapes
 from hotface_api.http.context import Asked
 from hotface_api.http.dumps import Writer, first_melt, near_specimen
+from hotface_api.http.mix_castings import casting, draws, plain_range
 from hotface_api.http.quantities import significant
 from hotface_api.mixes.answer import Composition, CurvePoint, Estimate, Validation
 from hotface_api.mixes.classes import ClosestClass
+from hotface_api.mixes.request import Measured, State
 from hotface_api.mixes.service import ServiceLimit
 from hotface_api.mixes.strength import StrengthClass
 
 __all__ = ["estimate"]
 
 Shape = dict[str, Any]
-
-
-def _plain_range(asked: Asked, what: str, found: Range) -> Shape:
-    """Write a range of what is no property, such as a volume."""
-    output, unit = asked.output, asked.output.unit(what)
-    return {
-        "low": output.number(found.low, unit),
-        "typical": output.number(found.typical, unit),
-        "high": output.number(found.high, unit),
-        "unit": unit.code,
-        "kind": "interval",
-        "coverage": found.coverage,
-    }
 
 
 def _composition(asked: Asked, found: Composition) -> Shape:
@@ -41,13 +30,16 @@ def _composition(asked: Asked, found: Composition) -> Shape:
                 "material": share.material,
                 "mass_fraction": significant(share.mass_fraction),
                 "volume_fraction": significant(share.volume_fraction),
+                "dry_mass": None
+                if share.dry_mass is None
+                else plain_range(asked, "mass", share.dry_mass),
             }
             for share in found.constituents
         ],
-        "porosity": _plain_range(asked, "fraction", found.porosity),
-        "yield": _plain_range(asked, "specific volume" if per_mass else "volume", found.yield_),
-        "water": _plain_range(asked, "fraction" if per_mass else "mass", found.water),
-        "pack_factor": None if pack is None else _plain_range(asked, "fraction", pack),
+        "porosity": plain_range(asked, "fraction", found.porosity),
+        "yield": plain_range(asked, "specific volume" if per_mass else "volume", found.yield_),
+        "water": plain_range(asked, "fraction" if per_mass else "mass", found.water),
+        "pack_factor": None if pack is None else plain_range(asked, "fraction", pack),
     }
 
 
@@ -154,32 +146,63 @@ def _properties(asked: Asked, found: Estimate) -> Shape:
             asked, "specific_heat_capacity", found.specific_heat_capacity
         ),
         "thermal_strain": _curve(asked, "thermal_strain", found.thermal_strain),
-        "permanent_change": None if change is None else _plain_range(asked, "strain", change),
+        "permanent_change": None if change is None else plain_range(asked, "strain", change),
         "strength_class": _strength(asked, found.strength_class),
         "service_limit": _service_limit(asked, found.service_limit),
     }
 
 
+def _state(asked: Asked, state: State, water: Range | None) -> Shape:
+    return {
+        "kind": state.kind,
+        "temperature": asked.output.quantity("temperature", state.temperature),
+        "moisture": asked.output.quantity("fraction", state.moisture),
+        "water": None if water is None else plain_range(asked, "fraction", water),
+    }
+
+
+def _measured(asked: Asked, found: Measured) -> Shape | None:
+    """Write what was measured in the units of the answer; None where nothing was."""
+    output, at = asked.output, found.thermal_conductivity_at
+    write = Writer(output, asked.reference.properties["thermal_conductivity"])
+    conductivity = {
+        "value": write.number(found.thermal_conductivity),
+        "unit": write.unit.code,
+        "temperature": output.quantity("temperature", at),
+    }
+    if found.bulk_density is None and at is None and not found.densities:
+        return None
+    return {
+        "bulk_density": output.quantity("density", found.bulk_density),
+        "densities": {
+            name: output.quantity("density", density) for name, density in found.densities.items()
+        },
+        "thermal_conductivity": None if at is None else conductivity,
+        "spread": found.spread,
+    }
+
+
 def estimate(asked: Asked, found: Estimate, mix: Mapping[str, Any]) -> Shape:
     """Write an estimate, with the mix as it was given."""
-    state, output = found.request.state, asked.output
-    density = Writer(output, asked.reference.properties["bulk_density"])
+    request = found.request
+    density = Writer(asked.output, asked.reference.properties["bulk_density"])
     return {
         **asked.envelope(),
-        "coverage": found.request.coverage,
-        "seed": found.request.seed,
-        "state": {
-            "kind": state.kind,
-            "temperature": output.quantity("temperature", state.temperature),
-            "moisture": output.quantity("fraction", state.moisture),
-        },
+        "coverage": request.coverage,
+        "seed": request.seed,
+        "state": _state(asked, request.state, found.moisture),
         "mix": dict(mix),
+        "measured": _measured(asked, request.measured),
+        "rule": request.rule,
+        "rule_options": dict(request.rule_options),
         "composition": _composition(asked, found.composition),
         "properties": _properties(asked, found),
         "densities": {
             name: density.range(found.densities[name], "interval")
             for name in ("fresh", "demoulded", "dried", "fired")
         },
+        "casting": casting(asked, found.casting),
+        "draws": draws(asked, found.draws),
         "closest_class": _class(asked, found.closest_class),
         "nearest_specimens": [near_specimen(asked, each) for each in found.nearest_specimens],
         "doubt_shares": [

@@ -7,17 +7,30 @@ from typing import Any, ClassVar, Final
 
 import marshmallow as ma
 
-from hotface.units import MAX_QUANTITY_LENGTH, UnitError, parse_quantity
+from hotface.units import MAX_QUANTITY_LENGTH, UnitError, from_si, parse_quantity
 from hotface_api.http.parameters import MAX_TEXT
 from hotface_api.http.problems import nearest
 from hotface_api.http.quantities import QUANTITY, read_quantity, with_hint
 from hotface_api.http.reading import Reading
 from hotface_api.mixes.request import OWN_PROPERTIES, Triple
+from hotface_api.mixes.rules import OPTIONS, SELECTABLE, rule_told
 
-__all__ = ["AmountField", "Number", "OwnProperties", "TripleField", "WaterField"]
+__all__ = [
+    "AmountField",
+    "ConductivityField",
+    "Number",
+    "OwnProperties",
+    "RuleField",
+    "RuleOptions",
+    "TripleField",
+    "WaterField",
+    "percentage",
+]
 
 WATER_DENSITY: Final = 1000.0
 """Kilograms of water taken for a cubic metre: a litre is a kilogram to anyone with a bucket."""
+_LEAST: Final = 1e-9
+"""Least amount read, in kilograms, cubic metres or parts: arithmetic ends before mixes do."""
 _DIMENSIONS: Final[Mapping[str, str]] = {
     "loose_bulk_density": "density",
     "particle_density": "density",
@@ -95,10 +108,21 @@ class AmountField(Reading[tuple[float, str]]):
             except UnitError as error:
                 errors.append(error)
             else:
+                if 0 < number < _LEAST:
+                    raise ma.ValidationError("an amount so small cannot be meant; check its unit")
                 return number, kind
         if "measures" in str(errors[0]):
             raise ma.ValidationError("an amount is a mass (kg), a volume (L) or parts (1)")
         raise ma.ValidationError(with_hint(errors[0]))
+
+
+def percentage(given: Any) -> float | None:
+    """Give an amount that is written in percent; None for any other."""
+    try:
+        number, unit = read_quantity(given, "1")
+    except UnitError:
+        return None
+    return from_si(number, unit) if unit.code == "%" else None
 
 
 class TripleField(Reading[Triple]):
@@ -196,3 +220,88 @@ class WaterField(Reading[tuple[float, str]]):
         if kind == "parts":
             raise ma.ValidationError("water is a mass, a volume or {'ratio_to_binder': 0.45}")
         return (number * WATER_DENSITY if kind == "volume" else number), "mass"
+
+
+class ConductivityField(Reading[tuple[float, float | None]]):
+    """A measured conductivity, with the temperature of the measurement if it stands there."""
+
+    def schema(self) -> dict[str, Any]:
+        """Describe it in JSON Schema."""
+        properties = {**QUANTITY["properties"], "temperature": _QUANTITY_OR_TEXT}
+        return {"anyOf": [{**QUANTITY, "properties": properties}, *_QUANTITY_OR_TEXT["anyOf"][1:]]}
+
+    def read(self, value: Any) -> tuple[float, float | None]:
+        """Read the conductivity and its temperature, if there is one."""
+        given = dict(value) if isinstance(value, dict) else value
+        at = given.pop("temperature", None) if isinstance(given, dict) else None
+        try:
+            number, _ = read_quantity(given, "thermal conductivity")
+        except UnitError as error:
+            raise ma.ValidationError(with_hint(error)) from error
+        if not number > 0:
+            raise ma.ValidationError("must be above 0 W/(m.K)")
+        try:
+            return number, None if at is None else _temperature(at)
+        except UnitError as error:
+            raise ma.ValidationError({"temperature": [with_hint(error)]}) from error
+
+
+def _temperature(given: Any) -> float:
+    return read_quantity(given, "temperature", temperature="point")[0]
+
+
+class RuleField(Reading[str]):
+    """A conductivity rule by name; one that cannot be chosen is told by the estimator."""
+
+    def __init__(self) -> None:
+        told = "\n".join(f"- `{name}`: {rule_told(name)}" for name in SELECTABLE)
+        about = (
+            "One conductivity rule to use at every step, in place of the defaults by structure. Its"
+            f" result is kept inside the bounds.\n{told}"
+        )
+        super().__init__(metadata={"description": about, "example": "maxwell"})
+
+    def schema(self) -> dict[str, Any]:
+        """Describe it in JSON Schema."""
+        return {"type": "string", "enum": list(SELECTABLE)}
+
+    def read(self, value: Any) -> str:
+        """Read the name of a rule."""
+        if not isinstance(value, str) or len(value) > MAX_TEXT:
+            raise ma.ValidationError("must be the name of a rule")
+        return value
+
+
+class RuleOptions(Reading[dict[str, float]]):
+    """Options of a rule by name; the estimator tells which rule has which."""
+
+    def __init__(self) -> None:
+        told = "; ".join(f"{', '.join(names)} of {rule}" for rule, names in OPTIONS.items())
+        about = f"Options of the rule, each above 0 and at most 1: {told}."
+        super().__init__(metadata={"description": about, "example": {"series_share": 0.2}})
+
+    def schema(self) -> dict[str, Any]:
+        """Describe it in JSON Schema."""
+        option = {"type": "number", "exclusiveMinimum": 0, "maximum": 1}
+        names = [name for options in OPTIONS.values() for name in options]
+        return {
+            "type": "object",
+            "properties": dict.fromkeys(names, option),
+            "additionalProperties": False,
+        }
+
+    def read(self, value: Any) -> dict[str, float]:
+        """Read the options as numbers."""
+        if not isinstance(value, dict):
+            raise ma.ValidationError("must be an object from option to number")
+        number = Number(0, 1)
+        found: dict[str, float] = {}
+        faults: dict[str, Any] = {}
+        for name, given in value.items():
+            try:
+                found[name] = number.read(given)
+            except ma.ValidationError as error:
+                faults[name[:MAX_TEXT]] = error.messages
+        if faults:
+            raise ma.ValidationError(faults)
+        return found

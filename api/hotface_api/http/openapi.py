@@ -7,6 +7,7 @@ it against the code, so that no change of the interface goes unseen.
 from __future__ import annotations
 
 import sys
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -15,14 +16,17 @@ from apispec.ext.marshmallow import MarshmallowPlugin
 from apispec.ext.marshmallow.common import resolve_schema_cls
 from flask import Flask
 
-from hotface_api.http.operations import Documented
+from hotface_api.http.describing import Documented
 from hotface_api.http.routes import (
     carry,
+    contributions,
     estimates,
     holdings,
     lookups,
     materials,
+    mix_searches,
     properties,
+    reviews,
     root,
     sources,
     specimens,
@@ -39,9 +43,12 @@ _TOPICS: Final = (
     properties,
     survival,
     estimates,
+    mix_searches,
     values,
     sources,
     specimens,
+    contributions,
+    reviews,
     holdings,
     tables,
     lookups,
@@ -64,7 +71,16 @@ def _schema_name(schema: Any) -> str:
 
 
 def install(app: Flask) -> None:
-    """Register every operation on an application and keep the document about them."""
+    """Register every operation on an application; the document is written once asked for."""
+    for module in _TOPICS:
+        app.register_blueprint(module.topic)
+    app.extensions["hotface-openapi"] = _described
+
+
+@cache
+def _described() -> bytes:
+    """Write the document, once a process: it costs more than everything else at the start."""
+    app = Flask(__name__, static_folder=None)
     app.config["API_TITLE"] = "hotface"
     app.config["API_VERSION"] = "1"
     app.config["OPENAPI_VERSION"] = "3.1.0"
@@ -82,7 +98,7 @@ def install(app: Flask) -> None:
         api.register_blueprint(module.topic)
     made = api.spec.to_dict()
     _tell_examples(made)
-    app.extensions["hotface-openapi"] = orjson.dumps(made)
+    return orjson.dumps(made)
 
 
 def _tell_examples(made: dict[str, Any]) -> None:
@@ -105,9 +121,7 @@ def _tell_examples(made: dict[str, Any]) -> None:
 
 def document() -> dict[str, Any]:
     """Give the document, without a database."""
-    app = Flask(__name__, static_folder=None)
-    install(app)
-    made: dict[str, Any] = orjson.loads(app.extensions["hotface-openapi"])
+    made: dict[str, Any] = orjson.loads(_described())
     return made
 
 

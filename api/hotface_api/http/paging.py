@@ -106,16 +106,19 @@ class Page:
         """Give the address of the next page, if the rows read tell of one."""
         if len(rows) <= self.limit:
             return None
+        return self.address(str(rows[self.limit - 1][key]), revision=asked.revision)
+
+    def address(self, last: str, *, revision: int | None = None) -> str:
+        """Give the address of the page after an item; of undated lists without a revision."""
         kept = [
             pair
             for pair in request.args.items(multi=True)
             if pair[0] not in ("cursor", "limit", "revision")
         ]
-        kept += [
-            ("limit", str(self.limit)),
-            ("revision", str(asked.revision)),
-            ("cursor", _encode(self.digest, str(rows[self.limit - 1][key]))),
-        ]
+        kept.append(("limit", str(self.limit)))
+        if revision is not None:
+            kept.append(("revision", str(revision)))
+        kept.append(("cursor", _encode(self.digest, last)))
         place = quote(request.script_root + request.path)
         return f"{place}?{urlencode(kept, quote_via=quote)}"
 
@@ -125,15 +128,15 @@ def link(following: str | None) -> dict[str, str]:
     return {} if following is None else {"Link": f'<{following}>; rel="next"'}
 
 
-def page_of(asked: Asked, query: Mapping[str, Any]) -> Page:
-    """Read the page asked for.
+def page_of(asked: Asked | None, query: Mapping[str, Any]) -> Page:
+    """Read the page asked for; without ``asked`` it is of a list that no revision dates.
 
     Raises
     ------
     Problem
         ``cursor_mismatch`` for a damaged cursor or one of another question.
     """
-    digest = _digest(asked.revision)
+    digest = _digest(0 if asked is None else asked.revision)
     cursor = query.get("cursor")
     after = None if cursor is None else _decode(cursor, digest)
     return Page(after, min(query["limit"], MAX_LIMIT), digest)

@@ -16,8 +16,10 @@ __all__ = [
     "DatedQuery",
     "Flag",
     "PageQuery",
+    "UnitsQuery",
     "Whole",
     "Words",
+    "body_faults",
     "body_problem",
     "parameter_problem",
     "query_problem",
@@ -157,7 +159,20 @@ def search_field(what: str, example: str) -> fields.String:
     )
 
 
-class DatedQuery(ma.Schema):
+class UnitsQuery(ma.Schema):
+    """What every answer with numbers accepts."""
+
+    units = Choice(
+        ("si", "us"),
+        load_default="si",
+        metadata={
+            "description": "Units of the answer: SI, or US customary by the published table.",
+            "example": "us",
+        },
+    )
+
+
+class DatedQuery(UnitsQuery):
     """What every read of dated data accepts."""
 
     revision = Whole(
@@ -165,14 +180,6 @@ class DatedQuery(ma.Schema):
         metadata={
             "description": "Answer as at this revision of the data; the latest by default.",
             "example": 1,
-        },
-    )
-    units = Choice(
-        ("si", "us"),
-        load_default="si",
-        metadata={
-            "description": "Units of the answer: SI, or US customary by the published table.",
-            "example": "us",
         },
     )
 
@@ -211,12 +218,14 @@ def _sentence(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
+def body_faults(messages: Any, *start: str | int) -> list[tuple[str, str]]:
+    """Give pointer and text of everything a schema says is wrong with a body."""
+    return [(pointer(*steps), _sentence(text)) for steps, text in _flat(messages, *start)]
+
+
 def body_problem(messages: Any, *start: str | int) -> Problem:
     """Make the problem for a body, or a part of one, whose values do not fit its schema."""
-    errors = [
-        {"detail": _sentence(text), "pointer": pointer(*steps)}
-        for steps, text in _flat(messages, *start)
-    ]
+    errors = [{"detail": text, "pointer": place} for place, text in body_faults(messages, *start)]
     return Problem(
         Code.INVALID_BODY, f"{errors[0]['pointer']}: {errors[0]['detail']}", errors=errors
     )

@@ -10,7 +10,6 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
-from enum import Enum
 from typing import Any, Final
 from urllib.parse import quote
 
@@ -22,6 +21,9 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed
 from werkzeug.routing import RequestRedirect
 
 from hotface_api.http.carried import REQUEST_ID
+from hotface_api.http.codes import Code
+from hotface_api.http.refused import Refusal, refusal
+from hotface_api.ledger.errors import LedgerError
 from hotface_api.store.database import DatabaseError
 
 __all__ = ["MEDIA_TYPE", "Code", "Problem", "as_problem", "install", "nearest", "unknown_id"]
@@ -30,63 +32,6 @@ MEDIA_TYPE: Final = "application/problem+json"
 _MAX_GUESSED: Final = 64
 _RETRY_SECONDS: Final = "2"
 _log = logging.getLogger("hotface.http")
-
-
-class Code(Enum):
-    """The problem codes: status, title and meaning. Codes are never renamed."""
-
-    INVALID_REQUEST = (400, "Invalid request", "The request cannot be read.")
-    INVALID_JSON = (400, "Invalid JSON", "The body is not one JSON object as RFC 8259 has it.")
-    INVALID_PARAMETER = (
-        400,
-        "Invalid parameter",
-        "A query parameter has a value that cannot be used.",
-    )
-    UNKNOWN_PARAMETER = (
-        400,
-        "Unknown parameter",
-        "The route has no such query parameter; none is ever ignored.",
-    )
-    REPEATED_PARAMETER = (
-        400,
-        "Repeated parameter",
-        "A query parameter that holds one value is given twice.",
-    )
-    CURSOR_MISMATCH = (
-        400,
-        "Cursor does not fit",
-        "The cursor is damaged, or was made for other filters or another revision.",
-    )
-    NOT_FOUND = (404, "Not found", "There is nothing at this address.")
-    UNKNOWN_ID = (404, "Unknown id", "No such material, property, source or row is held.")
-    UNKNOWN_REVISION = (404, "Unknown revision", "The data has no such revision (yet).")
-    METHOD_NOT_ALLOWED = (405, "Method not allowed", "The address does not know this method.")
-    NOT_ACCEPTABLE = (406, "Not acceptable", "The answer has none of the media types asked for.")
-    GONE = (410, "No longer served", "The row was withdrawn or replaced; its history is kept.")
-    BODY_TOO_LARGE = (413, "Body too large", "The body has more bytes than the service reads.")
-    UNSUPPORTED_MEDIA_TYPE = (
-        415,
-        "Unsupported media type",
-        "The body must be sent as application/json in UTF-8.",
-    )
-    INVALID_BODY = (422, "Invalid body", "The body is JSON, but a value in it cannot be used.")
-    INTERNAL_ERROR = (500, "Internal error", "The service failed; the request id names the case.")
-    NOT_READY = (503, "Not ready", "The database is not migrated or holds no data yet.")
-    DATABASE_UNAVAILABLE = (
-        503,
-        "Database unavailable",
-        "The database is locked or away; the request may be repeated.",
-    )
-
-    def __init__(self, status: int, title: str, meaning: str) -> None:
-        self.status = status
-        self.title = title
-        self.meaning = meaning
-
-    @property
-    def word(self) -> str:
-        """Give the code as it stands in a document."""
-        return self.name.lower()
 
 
 class Problem(Exception):  # noqa: N818 - named for what it becomes
@@ -243,13 +188,22 @@ def _framework_problem(error: HTTPException) -> Problem:
     return Problem(code, detail, headers=headers)
 
 
+def _refused(told: Refusal) -> Problem:
+    return Problem(
+        told.code, told.detail, errors=told.errors, nearest=told.nearest, headers=told.headers
+    )
+
+
 def as_problem(error: Exception) -> Problem:
     """Turn any exception into the problem that is told, logging what must not be told."""
     if isinstance(error, Problem):
         return error
     if isinstance(error, HTTPException):
         return _framework_problem(error)
-    problem = _internal()
+    told = refusal(error) if isinstance(error, LedgerError) else None
+    if told is not None and told.code.status < 500:  # noqa: PLR2004 - nothing failed here
+        return _refused(told)
+    problem = _internal() if told is None else _refused(told)
     if isinstance(error, SQLAlchemyError | DatabaseError):
         problem = _database_problem(error)
     name = request.environ.get(REQUEST_ID)

@@ -33,9 +33,12 @@ class Reader:
     Parameters
     ----------
     schema : type of marshmallow.Schema
+    limit : int, optional
+        Largest body in bytes, where that is not the service's own.
     """
 
-    def __init__(self, schema: type[ma.Schema]) -> None:
+    def __init__(self, schema: type[ma.Schema], limit: int | None = None) -> None:
+        self._limit = limit
         self._schema = schema(unknown=ma.RAISE)
         self._known = {field.data_key or name: field for name, field in self._schema.fields.items()}
         self._many = frozenset(name for name, field in self._known.items() if _takes_many(field))
@@ -71,8 +74,18 @@ class Reader:
         Problem
             For a body that cannot be read, or does not fit.
         """
-        g.raw_body = read_object(request, service().settings.max_body)
-        return self._load(g.raw_body, body_problem)
+        return self._load(self.sent(request), body_problem)
+
+    def sent(self, request: Request) -> dict[str, Any]:
+        """Read the body of a request as one JSON object, whatever is in it.
+
+        Raises
+        ------
+        Problem
+            For a body that cannot be read.
+        """
+        g.raw_body = read_object(request, self._limit or service().settings.max_body)
+        return dict(g.raw_body)
 
     def _load(self, given: Mapping[str, Any], problem: Callable[[Any], Problem]) -> dict[str, Any]:
         try:

@@ -4,6 +4,7 @@ Doors (HTTP, command line) make a ``Ledger`` and call the functions of these mod
 
 - ``keys``: ``make_key``, ``authenticate``, ``revoke_key``, ``list_keys``; ``people``:
   ``add_contributor``, ``erase_person``, ``list_people``
+- ``sessions``: ``open_session``, ``find_session``, ``close_session``
 - ``submit``: ``preview``, ``submit``; ``bulk``: ``submit_csv``; ``drafts``: what is handed in
 - ``review``: ``review``, ``review_many``, ``reply``, ``withdraw``; ``correct``: ``correct``
 - ``reading``: ``queue``, ``mine``, ``view``, ``history``, ``list_revisions``

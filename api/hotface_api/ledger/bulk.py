@@ -28,8 +28,10 @@ from hotface_api.ledger.drafts import (
 )
 from hotface_api.ledger.errors import Fault, InvalidError, near
 from hotface_api.ledger.keys import Actor
+from hotface_api.ledger.prepare import read_licence
 from hotface_api.ledger.replies import Idempotency
 from hotface_api.ledger.submit import ItemReceipt, Receipt, preview, submit
+from hotface_api.ledger.texts import Faults
 from hotface_api.store.cells import cell_check
 from hotface_api.store.figures import COLUMN_UNITS, fixed_units
 from hotface_seed import PACKAGE_PATH
@@ -42,7 +44,7 @@ MAX_BYTES: Final = 8 * 1024 * 1024
 _GIVEN: Final = frozenset({"id", "contributor", "licence", "origin", "replaces", "recalled_source"})
 """Columns of the package that a contributor leaves blank."""
 _NEEDED: Final = ("material", "property", "unit")
-_RUNS: Final = ("=", "+", "-", "@", "\t", "\r")
+_RUNS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
 _PLAIN_NUMBER: Final = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?")
 _SI_UNCERTAINTY: Final = "uncertainty_standard"
 
@@ -132,17 +134,21 @@ def submit_csv(
         none.
     ConflictError, UnavailableError
     """
+    whole = Faults()
+    read_licence(draft.licence, whole)
+    if whole.found:
+        raise InvalidError(whole.found)
     lines, drafts, broken = _read(draft)
     if broken:
         return _report(lines, broken)
-    whole = SubmissionDraft(values=tuple(drafts), licence=draft.licence)
-    checked = preview(ledger, actor, whole, most=MAX_ROWS)
+    submission = SubmissionDraft(values=tuple(drafts), licence=draft.licence)
+    checked = preview(ledger, actor, submission, most=MAX_ROWS)
     items = [_on_line(item, line) for item, line in zip(checked.items, lines, strict=True)]
     reports = tuple(map(RowReport, lines, items))
     if dry_run or any(item.state == "refused" for item in items):
         return BulkReport(reports, (), None, written=False)
     receipt = submit(
-        ledger, actor, whole, idempotency=idempotency, most=MAX_ROWS, progress=progress
+        ledger, actor, submission, idempotency=idempotency, most=MAX_ROWS, progress=progress
     )
     items = [_on_line(item, line) for item, line in zip(receipt.items, lines, strict=True)]
     return BulkReport(tuple(map(RowReport, lines, items)), (), receipt, written=True)

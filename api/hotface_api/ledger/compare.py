@@ -29,17 +29,16 @@ from hotface_api.catalogue.ranges import (
     usable,
 )
 from hotface_api.catalogue.reference import Reference
-from hotface_api.ledger.slips import Slip, find_slips, shown
+from hotface_api.ledger.slips import Slip, find_slips
+from hotface_api.ledger.wording import all_words, further_words
 from hotface_api.science import comparison
 
-__all__ = ["Agreement", "Told", "tell"]
+__all__ = ["Agreement", "Grounds", "Told", "tell"]
 
 Row = Mapping[str, Any]
 _EXPANDED: Final = 2.0
 _ENOUGH: Final = 5
 """From how many origins on their own robust spread is used for the score."""
-_LIKE: Final = 2.0
-_UNLIKE: Final = 3.0
 _MOST_NAMED: Final = 12
 _ALIKE: Final = 1e-9
 
@@ -78,6 +77,8 @@ class Told:
         Readings under which an outside figure would fit.
     words : tuple of str
         All of it in sentences.
+    property : str
+        Whose numbers these are.
     """
 
     position: str
@@ -93,9 +94,34 @@ class Told:
     same_figure: tuple[str, ...]
     slips: tuple[Slip, ...]
     words: tuple[str, ...]
+    property: str
 
 
-def tell(row: Row, held: Sequence[Row], property_row: Row, reference: Reference) -> Told:
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What figures of one condition and temperature are compared with.
+
+    ``spread`` holds robust mean and spread of the origins, where there are enough.
+    """
+
+    alike: Sequence[Row]
+    near: Sequence[Row]
+    interval: Range | None
+    votes: Sequence[Vote]
+    reason: str | None
+    spread: tuple[float, float] | None
+
+
+Grounds = dict[tuple[Any, ...], Ground]
+
+
+def tell(
+    row: Row,
+    held: Sequence[Row],
+    property_row: Row,
+    reference: Reference,
+    grounds: Grounds | None = None,
+) -> Told:
     """Compare one figure with the held values of its material and property.
 
     Parameters
@@ -106,23 +132,30 @@ def tell(row: Row, held: Sequence[Row], property_row: Row, reference: Reference)
         Accepted values of the same material and property, whatever their condition.
     property_row : row
     reference : Reference
+    grounds : dict, optional
+        Kept from one figure to the next against the same data: a batch mostly says the same things
+        of the same material.
 
     Returns
     -------
     Told
     """
     scale = scale_of(property_row)
+    kept: Grounds = {} if grounds is None else grounds
     condition = condition_of(row, property_row)
-    alike = [other for other in held if condition_of(other, property_row) == condition]
-    near = [other for other in alike if _is_near(row, other, property_row)]
-    interval, votes, reason = _interval(row, alike, near, property_row, reference)
+    key = (row["material"], row["property"], condition, _temperature(row))
+    ground = kept.get(key)
+    if ground is None:
+        ground = kept[key] = _ground(row, condition, held, property_row, reference)
+    interval, reason = ground.interval, ground.reason
     if interval is not None and scale.logarithmic and edges(row)[0] <= 0:
         interval, reason = None, "zero or less is not on the scale this property is compared on"
     if interval is None:
-        return _not_compared(row, near, reason, held, alike, property_row)
+        return _not_compared(row, ground, reason, held, property_row)
     inside, beyond = _position(row, interval, scale)
-    agreements = _agreements(row, near)
-    z = None if agreements or row["bound"] != "is" else _score(row, votes, interval, scale)
+    agreements = _agreements(row, ground.near)
+    scored = row["bound"] == "is" and not agreements
+    z = _score(row, ground.spread, interval, scale) if scored else None
     slips = () if inside else _slips(row, interval, property_row)
     told = Told(
         "inside" if inside else "outside",
@@ -132,14 +165,32 @@ def tell(row: Row, held: Sequence[Row], property_row: Row, reference: Reference)
         interval.coverage,
         beyond,
         z,
-        len(votes),
+        len(ground.votes),
         agreements,
-        _known_origin(row, alike),
-        _same_figure(row, near),
+        _known_origin(row, ground.alike),
+        _same_figure(row, ground.near),
         slips,
         (),
+        str(property_row["id"]),
     )
-    return _in_words(told, property_row, scale)
+    return replace(told, words=all_words(told, property_row))
+
+
+def _ground(
+    row: Row,
+    condition: Condition,
+    held: Sequence[Row],
+    property_row: Row,
+    reference: Reference,
+) -> Ground:
+    alike = [other for other in held if condition_of(other, property_row) == condition]
+    near = [other for other in alike if _is_near(row, other, property_row)]
+    interval, votes, reason = _interval(row, alike, near, property_row, reference)
+    spread = None
+    if len(votes) >= _ENOUGH:
+        robust = comparison.robust_mean([vote.centre for vote in votes])
+        spread = (robust.mean, robust.spread)
+    return Ground(alike, near, interval, votes, reason, spread)
 
 
 def _temperature(row: Row) -> float | None:
@@ -179,12 +230,7 @@ def _interval(
 
 
 def _not_compared(
-    row: Row,
-    near: Sequence[Row],
-    reason: str | None,
-    held: Sequence[Row],
-    alike: Sequence[Row],
-    property_row: Row,
+    row: Row, ground: Ground, reason: str | None, held: Sequence[Row], property_row: Row
 ) -> Told:
     if reason is None:
         others = {_condition_words(condition_of(other, property_row)) for other in held}
@@ -200,14 +246,15 @@ def _not_compared(
         None,
         None,
         0,
-        _agreements(row, near),
-        _known_origin(row, alike),
-        _same_figure(row, near),
+        _agreements(row, ground.near),
+        _known_origin(row, ground.alike),
+        _same_figure(row, ground.near),
         (),
         (),
+        str(property_row["id"]),
     )
-    words = [f"Not compared: {reason}.", *_further_words(told)]
-    return replace(told, words=tuple(words))
+    words = (f"Not compared: {reason}.", *further_words(told))
+    return replace(told, words=words)
 
 
 def _condition_words(condition: Condition) -> str:
@@ -256,14 +303,15 @@ def _agreements(row: Row, near: Sequence[Row]) -> tuple[Agreement, ...]:
     return tuple(found[:_MOST_NAMED])
 
 
-def _score(row: Row, votes: Sequence[Vote], interval: Range, scale: Scale) -> float | None:
+def _score(
+    row: Row, robust: tuple[float, float] | None, interval: Range, scale: Scale
+) -> float | None:
     """Score against the origins' own robust spread, else against the interval held."""
     value = row_centre(row, scale)
-    if len(votes) >= _ENOUGH:
-        robust = comparison.robust_mean([vote.centre for vote in votes])
-        spread = max(robust.spread, scale.floor)
+    if robust is not None:
+        spread = max(robust[1], scale.floor)
         if spread > 0:
-            return float(comparison.robust_z(value, robust.mean, spread))
+            return float(comparison.robust_z(value, robust[0], spread))
     low, typical, high = (
         scale.to(float(end or 0.0)) for end in (interval.low, interval.typical, interval.high)
     )
@@ -315,67 +363,3 @@ def _slips(row: Row, interval: Range, property_row: Row) -> tuple[Slip, ...]:
         lambda value: low <= value <= high,
         difference=difference,
     )
-
-
-def _in_words(told: Told, property_row: Row, scale: Scale) -> Told:
-    unit = UNITS[property_row["unit"]]
-    difference = property_row["temperature_kind"] == "difference"
-    low, high = (
-        shown(float(end or 0.0), unit, difference=difference) for end in (told.low, told.high)
-    )
-    share = f"{100 * (told.coverage or 0):.0f} %"
-    held = f"the interval held, {low} to {high} (where {share} of further origins are expected)"
-    if told.position == "inside":
-        first = f"Inside {held}."
-    elif scale.logarithmic:
-        first = f"Outside {held}, {told.beyond:.3g} times past its nearer end."
-    else:
-        step = from_difference(float(told.beyond or 0.0), property_row)
-        first = f"Outside {held}, {step} past its nearer end."
-    return replace(told, words=(first, *_further_words(told)))
-
-
-def from_difference(distance: float, property_row: Row) -> str:
-    """Write a distance in a property's output unit; of temperatures in K."""
-    if property_row["temperature_kind"]:
-        return f"{distance:.4g} K"
-    unit = UNITS[property_row["unit"]]
-    return f"{distance / unit.factor:.4g} {unit.code}"
-
-
-def _further_words(told: Told) -> list[str]:
-    words = []
-    if told.z is not None:
-        words.append(
-            f"Robust score z = {told.z:.2g} against {told.origins} origins: "
-            f"{_z_words(abs(told.z))}."
-        )
-    for each in told.agreements:
-        sense = (
-            "the two agree within their uncertainties"
-            if each.agrees
-            else "the two differ by more than their uncertainties allow"
-        )
-        words.append(f"E_n = {each.e_n:.2g} with {each.value}: {sense}.")
-    if told.known_origin:
-        words.append(
-            "A known origin again ("
-            + ", ".join(told.known_origin)
-            + "): it adds no independent vote, only detail."
-        )
-    if told.same_figure:
-        words.append(
-            "Exactly this figure is held under another origin ("
-            + ", ".join(told.same_figure)
-            + "): one may repeat the other."
-        )
-    words += [f"Unit slip suspected: {slip.words}." for slip in told.slips]
-    return words
-
-
-def _z_words(size: float) -> str:
-    if size <= _LIKE:
-        return "like the rest"
-    if size < _UNLIKE:
-        return "worth a second look"
-    return "unlike the rest, check unit, condition and material"

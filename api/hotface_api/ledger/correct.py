@@ -18,6 +18,7 @@ from hotface_api.ledger.replies import Idempotency, once, recall
 from hotface_api.ledger.sources import Cited
 from hotface_api.ledger.standing import (
     Held,
+    Version,
     expect_version,
     held_value,
     move,
@@ -41,7 +42,7 @@ def correct(
     draft: ValueDraft,
     reason: str,
     *,
-    version: int | None,
+    version: Version,
     idempotency: Idempotency | None = None,
 ) -> Receipt:
     """Hand in a corrected value for one of one's own.
@@ -60,7 +61,7 @@ def correct(
     draft : ValueDraft
     reason : str
         Why; curators read it.
-    version : int or None
+    version : int, frozenset of int or None
         The row version of the old value.
     idempotency : Idempotency, optional
 

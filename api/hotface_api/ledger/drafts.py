@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from hotface_api.ledger.errors import Fault
+
 __all__ = [
     "BibtexSource",
     "ConstituentDraft",
@@ -25,6 +27,7 @@ __all__ = [
     "SpecimenDraft",
     "SubmissionDraft",
     "UncertaintyDraft",
+    "UnreadDraft",
     "ValueDraft",
 ]
 
@@ -139,6 +142,13 @@ class ValueDraft:
     note: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class UnreadDraft:
+    """One figure that the door could not read at all: why, with pointers below the value."""
+
+    faults: tuple[Fault, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConstituentDraft:
     """One line of a recipe; shares in percent of the dry mass or of the volume."""
@@ -193,7 +203,7 @@ class Measured:
 class SubmissionDraft:
     """One act of submitting: values under one licence, with what they need besides."""
 
-    values: tuple[ValueDraft, ...]
+    values: tuple[ValueDraft | UnreadDraft, ...]
     licence: str
     source: SourceDraft | None = None
     specimen: SpecimenDraft | None = None

@@ -9,7 +9,7 @@ from typing import Any, Final
 from hotface.units import UNITS, Unit, UnitError, find_unit
 from hotface_api.catalogue.reference import Reference
 from hotface_api.ledger.drafts import ValueDraft
-from hotface_api.ledger.errors import near
+from hotface_api.ledger.errors import Hints
 from hotface_api.ledger.sources import Cited
 from hotface_api.ledger.texts import LONG, SHORT, Faults
 from hotface_api.ledger.uncertainty import FIGURE, NO_UNCERTAINTY, read_uncertainty
@@ -66,6 +66,7 @@ class Surroundings:
     specimen: str | None
     has_specimen: Callable[[str], str | None]
     """Gives the material of a held specimen, or None where there is no such specimen."""
+    hints: Hints
 
 
 def value_row(
@@ -96,7 +97,7 @@ def value_row(
     row: Row = {"recalled_source": None, "replaces": None}
     row["material"] = _material(draft.material, "/material", around, faults)
     row["with"] = None if draft.with_ is None else _material(draft.with_, "/with", around, faults)
-    property_row = _property(draft.property, around.reference, faults)
+    property_row = _property(draft.property, around, faults)
     row["property"] = draft.property
     for name, allowed in _WORDS.items():
         row[name] = faults.word(f"/{name}", getattr(draft, name), allowed)
@@ -125,8 +126,8 @@ def _material(key: Any, place: str, around: Surroundings, faults: Faults) -> str
     names = {row["name"].lower(): held for held, row in around.reference.materials.items()}
     nearest = dict.fromkeys(
         (
-            *near(text, around.reference.materials),
-            *(names[name] for name in near(text, names)),
+            *around.hints.near(text, around.reference.materials),
+            *(names[name] for name in around.hints.near(text, names)),
         )
     )
     hint = "; a new one can be proposed with the submission" if place == "/material" else ""
@@ -134,13 +135,13 @@ def _material(key: Any, place: str, around: Surroundings, faults: Faults) -> str
     return None
 
 
-def _property(key: Any, reference: Reference, faults: Faults) -> Mapping[str, Any] | None:
+def _property(key: Any, around: Surroundings, faults: Faults) -> Mapping[str, Any] | None:
     text = faults.text("/property", key, needed=True)
     if text is None:
         return None
-    found = reference.properties.get(text)
+    found = around.reference.properties.get(text)
     if found is None:
-        nearest = near(text, reference.properties)
+        nearest = around.hints.near(text, around.reference.properties)
         faults.add("/property", f"no property {text[:60]!r} is held", nearest)
     return found
 

@@ -34,7 +34,16 @@ from hotface_api.ledger.texts import Faults
 from hotface_api.store.ledger_models import ROLES, ApiKey, Contributor
 from hotface_api.store.read import table
 
-__all__ = ["Actor", "KeyCard", "NewKey", "authenticate", "list_keys", "make_key", "revoke_key"]
+__all__ = [
+    "Actor",
+    "KeyCard",
+    "NewKey",
+    "authenticate",
+    "key_card",
+    "list_keys",
+    "make_key",
+    "revoke_key",
+]
 
 _BYTES: Final = 32
 _FORM: Final = re.compile(r"hf_(contributor|curator)_([0-9a-z]{12})_([A-Za-z0-9_-]{43})")
@@ -208,6 +217,23 @@ def revoke_key(ledger: Ledger, key: str) -> KeyCard:
         connection.execute(update(table(ApiKey)).where(columns.id == key).values(revoked_at=now))
         audit.append(connection, now, OPERATOR, "revoke-key", key, {})
     return _card({**row, "revoked_at": now})
+
+
+def key_card(ledger: Ledger, actor: Actor) -> KeyCard:
+    """Show the key a caller came with.
+
+    Raises
+    ------
+    UnknownError
+        If there is no such key.
+    """
+    columns = table(ApiKey).c
+    with ledger.read() as connection:
+        found = connection.execute(select(table(ApiKey)).where(columns.id == actor.key))
+        row = found.mappings().first()
+    if row is None:
+        raise UnknownError(Code.UNKNOWN_KEY, f"there is no key {actor.key[:40]!r}")
+    return _card(row)
 
 
 def list_keys(ledger: Ledger) -> list[KeyCard]:

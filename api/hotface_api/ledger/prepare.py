@@ -17,9 +17,9 @@ from hotface_api.catalogue.evidence import material_rows
 from hotface_api.catalogue.reference import Reference
 from hotface_api.ledger.bodies import proposed_material, proposed_specimen
 from hotface_api.ledger.canonical import digest, to_plain
-from hotface_api.ledger.compare import Told, tell
-from hotface_api.ledger.drafts import SourceDraft, SubmissionDraft, ValueDraft
-from hotface_api.ledger.errors import Fault, near
+from hotface_api.ledger.compare import Grounds, Told, tell
+from hotface_api.ledger.drafts import SourceDraft, SubmissionDraft, UnreadDraft, ValueDraft
+from hotface_api.ledger.errors import Fault, Hints, near
 from hotface_api.ledger.figures import Surroundings, value_row
 from hotface_api.ledger.identifiers import read_orcid
 from hotface_api.ledger.sources import Cited, Sources
@@ -27,7 +27,7 @@ from hotface_api.ledger.texts import Faults
 from hotface_api.store.models import Specimen
 from hotface_api.store.read import find
 
-__all__ = ["LICENCES", "MAX_BATCH", "Kept", "Prepared", "Ready", "prepare"]
+__all__ = ["LICENCES", "MAX_BATCH", "Kept", "Prepared", "Ready", "prepare", "read_licence"]
 
 Row = dict[str, Any]
 LICENCES: Final = ("CC-BY-4.0", "CC0-1.0")
@@ -122,7 +122,7 @@ def prepare(
     if len(draft.values) > most:
         whole.add("/values", f"at most {most} values at once; this has {len(draft.values)}")
         return Prepared(reference.revision, draft.licence, (), {}, None, tuple(whole.found))
-    licence = _licence(draft.licence, whole)
+    licence = read_licence(draft.licence, whole)
     measured_by = _measured_by(draft, whole)
     sources = Sources(connection, reference, contributor, today)
     material = proposed_material(draft.material, reference, contributor, whole)
@@ -149,7 +149,8 @@ def prepare(
     )
 
 
-def _licence(text: Any, whole: Faults) -> str:
+def read_licence(text: Any, whole: Faults) -> str:
+    """Check what a contribution is licensed as."""
     if text not in LICENCES:
         shown = str(text)[:40]
         whole.add(
@@ -195,6 +196,7 @@ class _Bringing:
         self._whole = whole
         self._resolved: dict[int, tuple[SourceDraft, Cited | None]] = {}
         self._bodies: dict[str, str | None] = {}
+        self._hints = Hints()
         self.new_sources: dict[str, list[Row]] = {}
         self.alike: dict[str, str] = {}
         self.specimen: Row | None = None
@@ -222,9 +224,13 @@ class _Bringing:
             self.alike[cited.id] = cited.alike
         return cited
 
-    def value(self, index: int, draft: ValueDraft, common: Cited | None) -> Ready:
+    def value(self, index: int, draft: ValueDraft | UnreadDraft, common: Cited | None) -> Ready:
         """Read one value."""
         faults = Faults(f"/values/{index}")
+        if isinstance(draft, UnreadDraft):
+            for fault in draft.faults:
+                faults.add(fault.pointer, fault.message, fault.nearest)
+            return Ready(None, "", None, tuple(faults.found))
         source, quoted_in = common, None
         if draft.source is not None:
             seen = draft.quoted_in is None
@@ -238,6 +244,7 @@ class _Bringing:
             self._materials,
             None if self.specimen is None else self.specimen["id"],
             self._specimen_material,
+            self._hints,
         )
         row = value_row(draft, source, quoted_in, around, faults)
         self._check_body(row, faults)
@@ -300,13 +307,14 @@ def _tell(
         if other["id"] != replaced:
             held.setdefault((other["material"], other["property"]), []).append(other)
     found = []
+    grounds: Grounds = {}
     for value in values:
         if value.row is None:
             found.append(value)
             continue
         key = (value.row["material"], value.row["property"])
         definition = reference.properties[value.row["property"]]
-        told = tell(value.row, held.get(key, ()), definition, reference)
+        told = tell(value.row, held.get(key, ()), definition, reference, grounds)
         twin = alike.get(value.row["source"])
         if twin is not None:
             told = replace(told, words=(*told.words, _TWIN.format(twin)))

@@ -30,8 +30,8 @@ LONGEST_KEY: Final = 255
 class Idempotency:
     """The key of a request and a fingerprint of what it asks.
 
-    ``fingerprint`` is made by the door: SHA-256 over method, path and body. Keys belong to their
-    contributor: another's key of the same text is another key.
+    ``fingerprint`` is made by the door: SHA-256 over method, path, query, media type and body. Keys
+    belong to their contributor: another's key of the same text is another key.
     """
 
     key: str

@@ -21,6 +21,7 @@ from hotface_api.ledger.opening import close_orphans, close_value, open_proposed
 from hotface_api.ledger.replies import Answer, Idempotency, once
 from hotface_api.ledger.standing import (
     Held,
+    Version,
     expect_version,
     held_value,
     move,
@@ -76,7 +77,7 @@ def review(
     value: str,
     decision: str,
     *,
-    version: int | None,
+    version: Version,
     note: str | None = None,
     idempotency: Idempotency | None = None,
 ) -> Standing:
@@ -91,7 +92,7 @@ def review(
     decision : str
         ``accept`` advances the revision in the same transaction; ``decline`` and ``ask`` need a
         note.
-    version : int or None
+    version : int, frozenset of int or None
         The row version decided on.
     note : str, optional
     idempotency : Idempotency, optional
@@ -118,7 +119,7 @@ def review(
 def review_many(
     ledger: Ledger,
     actor: Actor,
-    values: Sequence[tuple[str, int | None]],
+    values: Sequence[tuple[str, Version]],
     decision: str,
     *,
     note: str | None = None,
@@ -165,7 +166,7 @@ def _decide(
     connection: Connection,
     now: datetime,
     actor: Actor,
-    values: Sequence[tuple[str, int | None]],
+    values: Sequence[tuple[str, Version]],
     decision: str,
     note: str | None,
     reference: Reference,
@@ -237,7 +238,7 @@ def reply(
     value: str,
     text: str,
     *,
-    version: int | None,
+    version: Version,
     idempotency: Idempotency | None = None,
 ) -> Standing:
     """Answer a curator's question; the value is pending again.
@@ -266,7 +267,7 @@ def withdraw(
     value: str,
     reason: str,
     *,
-    version: int | None,
+    version: Version,
     idempotency: Idempotency | None = None,
 ) -> Standing:
     """Withdraw a value; an accepted one leaves with a new revision and stays reachable.

@@ -15,7 +15,6 @@ from typing import Any, Final
 from sqlalchemy import Connection
 
 from hotface_api.catalogue.reference import Reference
-from hotface_api.ledger.bibtex import read_bibtex
 from hotface_api.ledger.canonical import digest
 from hotface_api.ledger.csl import SOURCE_TYPE_OF, check_item
 from hotface_api.ledger.drafts import (
@@ -26,7 +25,7 @@ from hotface_api.ledger.drafts import (
     OwnMeasurement,
     SourceDraft,
 )
-from hotface_api.ledger.errors import near
+from hotface_api.ledger.errors import Hints
 from hotface_api.ledger.identifiers import read_doi, slug
 from hotface_api.ledger.texts import Faults
 from hotface_api.store.models import Source
@@ -68,6 +67,7 @@ class Sources:
         self._contributor = contributor
         self._today = today
         self._held: list[Row] | None = None
+        self._hints = Hints()
 
     def resolve(
         self, draft: SourceDraft | Cited, faults: Faults, place: str, *, seen: bool = True
@@ -99,6 +99,8 @@ class Sources:
                 return None
             return {"type": "document", "DOI": doi, "URL": f"https://doi.org/{doi}"}
         if isinstance(draft, BibtexSource):
+            from hotface_api.ledger.bibtex import read_bibtex  # noqa: PLC0415 - loads a parser
+
             read = read_bibtex(draft.text, faults, f"{place}/bibtex")
             return None if read is None else check_item(read, faults, f"{place}/bibtex")
         return check_item(draft.item, faults, f"{place}/csl")
@@ -106,7 +108,7 @@ class Sources:
     def _by_id(self, key: str, faults: Faults, place: str) -> Cited | None:
         if key not in self._reference.source_types:
             shown = str(key)[:60]
-            nearest = near(shown, self._reference.source_types)
+            nearest = self._hints.near(shown, self._reference.source_types)
             faults.add(f"{place}/id", f"no source {shown!r} is held", nearest)
             return None
         return self._cited(key)

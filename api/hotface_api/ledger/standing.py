@@ -27,6 +27,7 @@ from hotface_api.store.read import table
 
 __all__ = [
     "Held",
+    "Version",
     "expect_version",
     "held_value",
     "move",
@@ -38,6 +39,8 @@ __all__ = [
 ]
 
 Row = dict[str, Any]
+Version = int | frozenset[int] | None
+"""The row version a change is about, or several of which one is; None where none was said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +69,8 @@ def held_value(connection: Connection, actor: Actor, value: str) -> Held:
     raise UnknownError(Code.UNKNOWN_VALUE, f"there is no contributed value {value[:60]!r}")
 
 
-def expect_version(held: Held, version: int | None) -> None:
-    """Hold a change to the version it is about.
+def expect_version(held: Held, version: Version) -> None:
+    """Hold a change to the version it is about; of several named, any will do.
 
     Raises
     ------
@@ -79,9 +82,11 @@ def expect_version(held: Held, version: int | None) -> None:
             Code.VERSION_NEEDED,
             f"say which version of {held.row['id']} this is about (If-Match); it is {present} now",
         )
-    if version != present:
+    named = {version} if isinstance(version, int) else version
+    if present not in named:
+        seen = ", ".join(map(str, sorted(named))) or "named"
         raise StaleError(
-            f"{held.row['id']} has changed since version {version}: it is {held.state}, version"
+            f"{held.row['id']} has changed since version {seen}: it is {held.state}, version"
             f" {present}; look at it again",
             version=present,
             value=str(held.row["id"]),

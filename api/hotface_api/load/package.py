@@ -20,7 +20,7 @@ from hotface_api.load.faults import Fault, PackageError
 from hotface_api.load.files import Files, FilesError, open_files
 from hotface_api.store.cells import cell_check
 
-__all__ = ["Fault", "Package", "PackageError", "read_package"]
+__all__ = ["Fault", "Package", "PackageError", "package_digest", "read_package"]
 
 Row = dict[str, Any]
 
@@ -58,6 +58,31 @@ def read_package(path: Path) -> Package:
     PackageError
         If any file is missing or any cell, key or reference is wrong; every fault is listed.
     """
+    files, descriptor, paths = _open(path)
+    contents, faults = _read_files(files, paths.values())
+    rows, items = _check(descriptor, contents, faults)
+    if faults:
+        raise PackageError(faults)
+    return Package(descriptor.version, _digest(contents), rows, items, paths)
+
+
+def package_digest(path: Path) -> str:
+    """Give the digest of a package from its bytes alone; no cell is read or checked.
+
+    Raises
+    ------
+    PackageError
+        If a file is missing.
+    """
+    files, _, paths = _open(path)
+    contents, faults = _read_files(files, paths.values())
+    if faults:
+        raise PackageError(faults)
+    return _digest(contents)
+
+
+def _open(path: Path) -> tuple[Files, Descriptor, dict[str, str]]:
+    """Open a package and its descriptor; with the file of each resource."""
     try:
         files = open_files(path)
         content = files.read(files.descriptor)
@@ -66,11 +91,7 @@ def read_package(path: Path) -> Package:
     descriptor = read_descriptor(files.descriptor, content)
     paths = {name: str(table["path"]) for name, table in descriptor.tables.items()}
     paths["sources"] = descriptor.sources_path
-    contents, faults = _read_files(files, paths.values())
-    rows, items = _check(descriptor, contents, faults)
-    if faults:
-        raise PackageError(faults)
-    return Package(descriptor.version, _digest(contents), rows, items, paths)
+    return files, descriptor, paths
 
 
 def _read_files(files: Files, names: Iterable[str]) -> tuple[dict[str, bytes], list[Fault]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,15 +12,19 @@ from numpy.typing import NDArray
 from hotface_api.catalogue.ranges import Range
 from hotface_api.mixes.assumptions import Assumption
 from hotface_api.mixes.classes import ClosestClass
+from hotface_api.mixes.drying import DryingPractice
 from hotface_api.mixes.request import EstimateRequest
 from hotface_api.mixes.service import ServiceLimit
 from hotface_api.mixes.strength import StrengthClass
 from hotface_api.mixes.validation import Validation
 
 __all__ = [
+    "CastPart",
+    "Casting",
     "Composition",
     "CurvePoint",
     "Doubt",
+    "Draws",
     "Estimate",
     "Share",
     "Validation",
@@ -35,11 +39,15 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """One constituent's share of the dry mass and of the fresh volume (medians)."""
+    """One constituent's share of the dry mass and of the fresh volume (medians).
+
+    ``dry_mass`` is kilograms in the mix as given; None for amounts in parts, which have no size.
+    """
 
     material: str
     mass_fraction: float
     volume_fraction: float
+    dry_mass: Range | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +93,101 @@ class Doubt:
 
 
 @dataclass(frozen=True, slots=True)
+class CastPart:
+    """What to weigh or measure of one constituent so that a mould is filled.
+
+    ``amount`` is kilograms or cubic metres by ``amount_kind``, in the measure the mix was given in
+    (a volume is ``loose`` or ``absolute`` by ``measured_as``); what is damp counts its water.
+    """
+
+    material: str
+    dry_mass: Range
+    amount: Range
+    amount_kind: Literal["mass", "volume"]
+    measured_as: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Casting:
+    """What fills a mould, its spare share included; from the same draws as everything else.
+
+    Attributes
+    ----------
+    mould_volume, spare : float
+        As asked, m3 and share.
+    batches : Range or None
+        How many times the mix as given fills it; None for amounts in parts.
+    one_part : Range or None
+        Size of one part: m3 for parts by volume, kilograms for parts by mass.
+    constituents : tuple of CastPart
+    water : Range
+        Water to pour in, kilograms; what damp constituents bring is not in it.
+    piece : mapping
+        Mass of the piece itself, without the spare, in each state, kilograms.
+    drying : DryingPractice or None
+        What is printed on drying a wall of the stated thickness.
+    """
+
+    mould_volume: float
+    spare: float
+    batches: Range | None
+    one_part: Range | None
+    constituents: tuple[CastPart, ...]
+    water: Range
+    piece: Mapping[str, Range]
+    drying: DryingPractice | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Draws:
+    """The draws behind the intervals, the first so many; place i is one possible mix throughout.
+
+    Curves have shape (temperatures, draws), kelvin and SI; None has its reason in the estimate.
+    The service limit is not drawn.
+    """
+
+    temperatures: tuple[float, ...]
+    bulk_density: FloatArray
+    densities: Mapping[str, FloatArray]
+    thermal_conductivity: FloatArray
+    specific_heat_capacity: FloatArray | None
+    thermal_strain: FloatArray | None
+
+    @property
+    def count(self) -> int:
+        """Give how many there are."""
+        return len(self.bulk_density)
+
+    def __eq__(self, other: object) -> bool:
+        """Tell whether every draw is the same."""
+        if not isinstance(other, Draws) or self.temperatures != other.temperatures:
+            return False
+        return all(
+            (one is None and two is None)
+            or (one is not None and two is not None and np.array_equal(one, two))
+            for one, two in zip(self._arrays(), other._arrays(), strict=True)
+        )
+
+    __hash__ = None  # type: ignore[assignment] # arrays have none
+
+    def _arrays(self) -> list[FloatArray | None]:
+        return [
+            self.bulk_density,
+            *(self.densities[name] for name in sorted(self.densities)),
+            self.thermal_conductivity,
+            self.specific_heat_capacity,
+            self.thermal_strain,
+        ]
+
+
+@dataclass(frozen=True, slots=True)
 class Estimate:
     """The answer, all numbers SI. What is None has its reason under the same name.
 
-    ``narrowed_by`` tells by what share measuring narrowed the log-width of an interval.
+    ``moisture`` is liquid water by mass of what is not, in the state asked about; ``narrowed_by``
+    tells by what share what was measured (on the piece, or of its constituents) narrowed the
+    log-width of an interval; below zero where the caller's figure is less sure. ``draws`` and
+    ``casting`` only where asked for.
     """
 
     request: EstimateRequest
@@ -112,6 +211,9 @@ class Estimate:
     nearest_specimens: tuple[Any, ...] = ()
     narrowed_by: Mapping[str, float] = field(default_factory=dict)
     validated_on: Validation | None = None
+    moisture: Range | None = None
+    draws: Draws | None = None
+    casting: Casting | None = None
 
 
 def range_of(draws: FloatArray, coverage: float) -> Range:

@@ -50,14 +50,14 @@ _RULE: Final = "measure the conductivity of one piece: no input removes this"
 
 
 def doubts_of(
-    inputs: Mapping[str, FloatArray], outputs: Mapping[str, FloatArray], *, related: bool = False
+    scored: Mapping[str, FloatArray], outputs: Mapping[str, FloatArray], *, related: bool = False
 ) -> tuple[Doubt, ...]:
     """Share the doubt in each output among the inputs, by rank.
 
     Parameters
     ----------
-    inputs : mapping
-        Draws of each named input, shape (draws,).
+    scored : mapping
+        Ranks of the draws of each named input, mean 0 and length 1, shape (draws,).
     outputs : mapping
         Draws of each output, shape (draws,).
     related : bool
@@ -73,8 +73,8 @@ def doubts_of(
     -----
     Squared rank correlations; for related inputs as ``science.sampling.rank_shares``.
     """
-    names = sorted(inputs)
-    scores = kernels.rank_scores(np.stack([inputs[name] for name in names]))
+    names = sorted(scored)
+    scores = np.stack([scored[name] for name in names])
     apart = _whitening(scores) if related else None
     found: list[Doubt] = []
     for output, draws in outputs.items():

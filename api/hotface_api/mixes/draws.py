@@ -43,6 +43,7 @@ class Batch:
     air: FloatArray
     unfilled: FloatArray
     loose_volume: FloatArray | None
+    added_water: FloatArray
 
     @property
     def density(self) -> FloatArray:
@@ -128,7 +129,15 @@ def _followed(request: EstimateRequest, parts: list[Part], latent: Latent, mixed
     moisture = _moisture(request, parts, mixed, latent)
     gone = lost if request.state.kind == "fired" else [np.zeros(1)] * len(parts)
     return Batch(
-        mixed.masses, mixed.grains, gone, account, moisture, mixed.air, mixed.unfilled, loose
+        mixed.masses,
+        mixed.grains,
+        gone,
+        account,
+        moisture,
+        mixed.air,
+        mixed.unfilled,
+        loose,
+        mixed.added,
     )
 
 

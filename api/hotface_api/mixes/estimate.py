@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Final, ParamSpec, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,14 +17,17 @@ from hotface_api.catalogue.ranges import Range
 from hotface_api.catalogue.reference import Reference
 from hotface_api.mixes import told
 from hotface_api.mixes.answer import (
+    Casting,
     Composition,
     CurvePoint,
     Doubt,
+    Draws,
     Estimate,
     Share,
     points_of,
     ranges_of,
 )
+from hotface_api.mixes.casting import casting_of
 from hotface_api.mixes.checks import check
 from hotface_api.mixes.classes import closest_class
 from hotface_api.mixes.doubt import doubts_of
@@ -35,7 +39,7 @@ from hotface_api.mixes.model import Case, Run, run
 from hotface_api.mixes.nearest import NONE_NEAR, SHOWN, near_bodies
 from hotface_api.mixes.priors import CALIBRATED, Priors
 from hotface_api.mixes.request import EstimateRequest, MixError
-from hotface_api.mixes.service import ServiceLimit, service_limit
+from hotface_api.mixes.service import ServiceLimit, prepare_limits, service_limit
 from hotface_api.mixes.strain import Strain, thermal_strain
 from hotface_api.mixes.strength import strength_class
 from hotface_api.mixes.thermal import method_of
@@ -43,9 +47,11 @@ from hotface_api.mixes.validation import Validation, validation_of
 
 __all__ = [
     "MAX_BATCH",
+    "Casting",
     "Composition",
     "CurvePoint",
     "Doubt",
+    "Draws",
     "Estimate",
     "Share",
     "Validation",
@@ -54,6 +60,8 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+P = ParamSpec("P")
+Made = TypeVar("Made")
 MAX_BATCH: Final = 1000
 _STATES: Final = ("fresh", "demoulded", "dried", "fired")
 
@@ -85,14 +93,47 @@ def estimate(
     MixError
         If the mix makes no sense or a density is missing; the pointer says where.
     """
+    return _answered(connection, reference, _case(connection, reference, request, priors))
+
+
+def _case(
+    connection: Connection, reference: Reference, request: EstimateRequest, priors: Priors
+) -> Case:
+    """Check a request and gather what it needs."""
     check(request)
     gathered = gather(connection, reference, request)
     told.check_parts(gathered, request)
-    case = Case(request, gathered, priors)
-    first = run(case, Latent(request.seed, request.draws))
+    return Case(request, gathered, priors)
+
+
+def _answered(connection: Connection, reference: Reference, case: Case) -> Estimate:
+    """Draw, learn and put the answer together."""
+    first = run(case, Latent(case.request.seed, case.request.draws))
     told.check_mixed(case, first)
     final = learned(case, first)
-    return _Assembly(connection, reference, case, first, final).estimate()
+    before = _before(connection, reference, case, first)
+    return _Assembly(connection, reference, case, before, final).estimate()
+
+
+def _before(connection: Connection, reference: Reference, case: Case, first: Run) -> Run:
+    """Give the run that knows nothing the caller measured: no own figures, no weighed bucket.
+
+    Those of a material that is not held stay, because nothing else is known of it.
+    """
+    parts = tuple(
+        replace(part, properties={}, bucket=None, pore_size=None)
+        if (part.like or part.material) in reference.materials
+        else part
+        for part in case.request.mix.constituents
+    )
+    if parts == case.request.mix.constituents:
+        return first
+    bare = replace(case.request, mix=replace(case.request.mix, constituents=parts))
+    try:
+        unknowing = Case(bare, gather(connection, reference, bare), case.priors)
+    except MixError:
+        return first
+    return run(unknowing, Latent(bare.seed, bare.draws))
 
 
 def estimate_many(
@@ -110,23 +151,31 @@ def estimate_many(
     if len(requests) > MAX_BATCH:
         raise MixError("#/mixes", f"at most {MAX_BATCH} mixes in one call")
     gather_many(connection, reference, requests)
-    found: list[Estimate | MixError] = []
-    for request in requests:
-        try:
-            found.append(estimate(connection, reference, request))
-        except MixError as error:
-            found.append(error)
-    return found
+    cases = [_tried(_case, connection, reference, request, CALIBRATED) for request in requests]
+    sound = [case.gathered for case in cases if isinstance(case, Case)]
+    prepare_limits(connection, reference, sound)
+    return [
+        _tried(_answered, connection, reference, case) if isinstance(case, Case) else case
+        for case in cases
+    ]
+
+
+def _tried(work: Callable[P, Made], *given: P.args, **named: P.kwargs) -> Made | MixError:
+    """Give what some work makes, or the fault it finds."""
+    try:
+        return work(*given, **named)
+    except MixError as error:
+        return error
 
 
 class _Assembly:
     """Puts the answer together from the last run."""
 
     def __init__(
-        self, connection: Connection, reference: Reference, case: Case, first: Run, final: Run
+        self, connection: Connection, reference: Reference, case: Case, before: Run, final: Run
     ) -> None:
         self.connection, self.reference = connection, reference
-        self.case, self.first, self.final = case, first, final
+        self.case, self.before, self.final = case, before, final
         self.request, self.gathered = case.request, case.gathered
         self.reasons: dict[str, str] = {}
 
@@ -155,6 +204,7 @@ class _Assembly:
         )
         self._because("closest_class", why)
         conductivity = self._conductivity()
+        casting = self._casting()
         materials = [part.held_as for part in self.gathered.parts]
         return Estimate(
             request=request,
@@ -169,7 +219,7 @@ class _Assembly:
             doubt_shares=self._doubts(),
             assumptions=(*self.gathered.assumptions, *told.general(self.case)),
             cautions=matching_cautions(self.reference, materials, general=True),
-            citations=self._citations(limit, near),
+            citations=self._citations(limit, near, casting),
             reasons=self.reasons,
             thermal_strain=self._curve("thermal_strain", strain),
             permanent_change=self._permanent_change(),
@@ -178,6 +228,9 @@ class _Assembly:
             nearest_specimens=near[:SHOWN],
             narrowed_by=self._narrowed(density, conductivity),
             validated_on=validation_of(self.gathered, request),
+            moisture=self._moisture(),
+            draws=self._draws(heat, strain),
+            casting=casting,
         )
 
     def _because(self, name: str, why: str | None) -> None:
@@ -217,11 +270,16 @@ class _Assembly:
         account = batch.account
         mass = np.median(account.mass_fractions, axis=0)
         volume = np.median(account.volume_fractions, axis=0)
-        shares = tuple(
-            Share(part.material, float(m), float(v))
-            for part, m, v in zip(self.gathered.parts, mass / mass.sum(), volume, strict=True)
-        )
         in_parts = self.request.mix.parts_by is not None
+        weighed: Sequence[Range | None] = (
+            [None] * len(mass) if in_parts else ranges_of(list(account.masses.T), coverage)
+        )
+        shares = tuple(
+            Share(part.material, float(m), float(v), each)
+            for part, m, v, each in zip(
+                self.gathered.parts, mass / mass.sum(), volume, weighed, strict=True
+            )
+        )
         dry = account.masses.sum(-1) if in_parts else np.ones(1)
         water = account.water_free + account.water_absorbed
         rows = [self._porosity(), account.fresh_volume / dry, np.asarray(water / dry)]
@@ -248,13 +306,14 @@ class _Assembly:
     def _doubts(self) -> tuple[Doubt, ...]:
         """Share the doubt in conductivity at the middle temperature, and in density."""
         middle = len(self.request.temperatures()) // 2
-        kept = {
-            name: normals
-            for name, normals in self.final.latent.kept.items()
-            if len(normals) == self.final.latent.draws
+        latent = self.final.latent
+        scored = {
+            name: latent.scores(name)
+            for name, normals in latent.kept.items()
+            if len(normals) == latent.draws
         }
         return doubts_of(
-            kept,
+            scored,
             {
                 "thermal_conductivity": self.final.thermal.draws[middle],
                 "bulk_density": self.final.density(self.case),
@@ -264,10 +323,10 @@ class _Assembly:
 
     def _narrowed(self, density: Range, conductivity: Sequence[CurvePoint]) -> dict[str, float]:
         """Tell by what share of its log-width measuring narrowed an interval."""
-        if self.first is self.final:
+        if self.before is self.final:
             return {}
         middle = len(conductivity) // 2
-        rows = [self.first.density(self.case), self.first.thermal.draws[middle]]
+        rows = [self.before.density(self.case), self.before.thermal.draws[middle]]
         before = ranges_of(rows, self.request.coverage)
         after = (density, conductivity[middle].range)
         names = ("bulk_density", "thermal_conductivity")
@@ -276,8 +335,47 @@ class _Assembly:
             for name, then, now in zip(names, before, after, strict=True)
         }
 
-    def _citations(self, limit: ServiceLimit, near: Sequence[NearSpecimen]) -> tuple[str, ...]:
+    def _moisture(self) -> Range:
+        """Give the liquid water of the body by mass of all that is not, in the state."""
+        structure, density = self.final.structure, self.final.density(self.case)
+        liquid = np.asarray(structure.liquid)
+        return ranges_of([liquid / np.maximum(density - liquid, 1e-9)], self.request.coverage)[0]
+
+    def _casting(self) -> Casting | None:
+        if self.request.mould is None:
+            return None
+        return casting_of(self.connection, self.reference, self.case, self.final)
+
+    def _draws(self, heat: Heat, strain: Strain) -> Draws | None:
+        """Give the first draws of every output, the temperatures asked for only."""
+        count, at = self.request.returned_draws, self.request.temperatures()
+        if not count:
+            return None
+        size = self.final.latent.draws
+
+        def first(rows: FloatArray) -> FloatArray:
+            whole = np.broadcast_to(rows, (*np.shape(rows)[:-1], size))
+            return np.array(whole[..., :count])
+
+        def curve(rows: FloatArray | None) -> FloatArray | None:
+            return None if rows is None else first(rows[: len(at)])
+
+        columns = zip(_STATES, self.final.batch.density.T, strict=True)
+        return Draws(
+            at,
+            first(self.final.density(self.case)),
+            {name: first(column) for name, column in columns},
+            first(self.final.thermal.draws[: len(at)]),
+            curve(heat.draws),
+            curve(strain.draws),
+        )
+
+    def _citations(
+        self, limit: ServiceLimit, near: Sequence[NearSpecimen], casting: Casting | None
+    ) -> tuple[str, ...]:
         found = self.gathered.citations | set(limit.citations)
+        if casting is not None and casting.drying is not None:
+            found |= set(casting.drying.citations)
         found |= {each.specimen["source"] for each in near[:SHOWN] if each.specimen["source"]}
         return tuple(sorted(found))
 

@@ -107,13 +107,13 @@ def draw_grains(part: Part, latent: Latent) -> Grains:
 
 
 def mass_of(part: Part, grains: Grains, parts_by: str | None) -> FloatArray:
-    """Turn an amount into mass: by the heap, by the grain, or as it is."""
+    """Turn an amount into dry mass: by the heap, by the grain, or as weighed."""
     constituent = part.constituent
     amount: Any = np.atleast_1d(constituent.amount)
     if constituent.amount_kind == "mass" or (
         constituent.amount_kind == "parts" and parts_by == "mass"
     ):
-        return np.asarray(amount, dtype=np.float64)
+        return np.asarray(amount / (1.0 + constituent.moisture), dtype=np.float64)
     by_loose = parts_by == "loose" if parts_by else constituent.measured_as == "loose"
     if by_loose and grains.loose is not None:
         return np.asarray(amount * grains.loose)

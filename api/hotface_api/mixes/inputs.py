@@ -16,6 +16,7 @@ from hotface_api.mixes import assumptions as take
 from hotface_api.mixes.assumptions import Assumption
 from hotface_api.mixes.desk import POWDERS, Held, Wanted
 from hotface_api.mixes.held import prepare
+from hotface_api.mixes.own import check_own
 from hotface_api.mixes.priors import binder_of
 from hotface_api.mixes.request import Constituent, EstimateRequest, MixError, Triple
 
@@ -144,6 +145,8 @@ def _gathered(
         part = _part(constituent, known, count)
         loose = _is_loose(constituent, request.mix.parts_by)
         _check_densities(part, pointer, loose=loose)
+        if want is not None:
+            check_own(part, known, pointer)
         found.parts.append(part)
         _note(found, known, part, loose=loose)
     return found
@@ -198,7 +201,8 @@ def _part(constituent: Constituent, known: Held, count: int) -> Part:
     if "thermal_conductivity" in constituent.properties:
         part.conductivity_is_grain = True
     if constituent.bucket is not None:
-        weighed = constituent.bucket[0] / constituent.bucket[1]
+        dry = constituent.bucket[0] / (1.0 + constituent.moisture)
+        weighed = dry / constituent.bucket[1]
         part.triples["loose_bulk_density"] = _about(weighed, take.OWN_SPREAD)
     if constituent.pore_size is not None:
         part.triples["pore_size"] = constituent.pore_size

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from hotface_api.mixes.request import Triple
-from hotface_api.science import sampling
+from hotface_api.science import kernels, sampling
 
 __all__ = ["Latent", "stretched"]
 
@@ -32,6 +32,13 @@ _UNIFORM: Final = 1.702
 @lru_cache(maxsize=2048)
 def _drawn(seed: int, name: str, draws: int) -> FloatArray:
     found = sampling.normals(seed, name, draws)
+    found.flags.writeable = False
+    return found
+
+
+@lru_cache(maxsize=1024)
+def _scored(seed: int, name: str, draws: int) -> FloatArray:
+    found: FloatArray = kernels.rank_scores(_drawn(seed, name, draws)[None, :])[0]
     found.flags.writeable = False
     return found
 
@@ -77,6 +84,12 @@ class Latent:
             found = _drawn(self.seed, name, self.draws)
         self.kept[name] = found
         return found
+
+    def scores(self, name: str) -> FloatArray:
+        """Give the ranks of a named input's normals with mean 0 and length 1, shape (draws,)."""
+        if name in self._learned or self._centre:
+            return np.asarray(kernels.rank_scores(self.kept[name][None, :])[0])
+        return _scored(self.seed, name, self.draws)
 
     def stretch(
         self, name: str, low: FloatArray, middle: FloatArray, high: FloatArray

@@ -3,7 +3,8 @@
 A density or conductivity moves all uncertain inputs together, each as far as it bears on what was
 measured (a log-linear ensemble update, in two steps so that curved answers are followed), and
 everything is computed anew from the moved inputs. A piece too light or too heavy for its
-constituents is told, and taken to hold more air, or more broken grains, than was assumed.
+constituents is told, and taken to hold more air, or more broken grains, than was assumed; one that
+no air and no broken grains explain is refused with what the constituents allow.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 from hotface_api.mixes.grains import Whole
 from hotface_api.mixes.latent import Latent
 from hotface_api.mixes.model import Case, Run, run, state_density
+from hotface_api.mixes.request import MixError
 from hotface_api.science import sampling
 
 __all__ = ["Observation", "learned", "observations"]
@@ -26,6 +28,8 @@ _OUTSIDE: Final = 3.0
 """Standard deviations from the middle at which a piece lies outside what its parts allow."""
 _STEPS: Final = 2
 _MOST_CRUSHED: Final = 0.35
+_MOST_ADDED: Final = 0.95
+"""No foam holds more air than this: the lightest foamed concretes held are nine tenths air."""
 _HALVINGS: Final = 30
 _OUTSIDE_BOUNDS: Final = 1.15
 """How far past the bounds a measured conductivity is told: inputs are never exact."""
@@ -42,6 +46,7 @@ class Observation:
     what: str
     state: str | None
     value: float
+    pointer: str = "#/measured"
 
     def predicted(self, found: Run) -> FloatArray:
         """Give what a run says would be measured, shape (draws,)."""
@@ -55,9 +60,10 @@ def observations(case: Case) -> list[Observation]:
     measured, state = case.request.measured, case.request.state.kind
     found = []
     if measured.bulk_density is not None:
-        found.append(Observation("bulk density", state, measured.bulk_density))
+        pointer = "#/measured/bulk_density"
+        found.append(Observation("bulk density", state, measured.bulk_density, pointer))
     found += [
-        Observation(f"{name} density", name, value)
+        Observation(f"{name} density", name, value, f"#/measured/densities/{name}")
         for name, value in sorted(measured.densities.items())
     ]
     if measured.thermal_conductivity is not None:
@@ -71,8 +77,9 @@ def learned(case: Case, first: Run) -> Run:
     if not observed:
         return first
     found = _whole(case, first, observed)
+    apart = any(each.state is None and _past_bounds(found, each.value) for each in observed)
     for _ in range(_STEPS):
-        found = _updated(case, found, observed)
+        found = _updated(case, found, observed, apart=apart)
     return found
 
 
@@ -89,6 +96,7 @@ def _whole(case: Case, first: Run, observed: list[Observation]) -> Run:
                 continue
             _tell(case, each, predicted, "the calibrated rules")
         elif abs(away) > _OUTSIDE:
+            _refuse_impossible(case, each, found)
             _tell(case, each, predicted, "these constituents")
             if found.whole.is_none:
                 whole = _air(case, each, found) if away < 0 else _crush(case, each, found)
@@ -106,17 +114,49 @@ def _tell(case: Case, each: Observation, predicted: FloatArray, who: str) -> Non
     )
 
 
+def _refuse_impossible(case: Case, each: Observation, found: Run) -> None:
+    """Refuse a density that neither air nor broken grains account for.
+
+    Raises
+    ------
+    MixError
+        With what the constituents allow.
+    """
+    low, high = (float(end) for end in np.quantile(each.predicted(found), [0.001, 0.999]))
+    crushed = run(case, found.latent, Whole(crush=_MOST_CRUSHED))
+    reach = 1.0 + _OUTSIDE * case.request.measured.spread
+    foamed = (1.0 - _MOST_ADDED) * low / reach
+    heaviest = max(high, float(np.quantile(each.predicted(crushed), 0.999))) * reach
+    if foamed <= each.value <= heaviest:
+        return
+    raise MixError(
+        each.pointer,
+        f"the constituents allow a {each.what} of about {low:.0f} to {high:.0f} kg/m3 (as a foam"
+        f" down to {foamed:.0f}, with their light grains broken up to {heaviest:.0f}), not"
+        f" {each.value:.0f}; check the unit, the moisture, the amounts and the measurement",
+    )
+
+
 def _tell_bounds(case: Case, found: Run, value: float) -> None:
     """Flag a conductivity past the rigorous bounds; it is used all the same."""
-    bounds = found.thermal.bounds()
-    lower, upper = float(bounds.lower[-1]), float(bounds.upper[-1])
-    if not lower / _OUTSIDE_BOUNDS <= value <= upper * _OUTSIDE_BOUNDS:
+    lower, upper = _bounds(found)
+    if _past_bounds(found, value):
         case.gathered.assume(
             "measured_outside_bounds",
             f"The measured conductivity of {value:.4g} W/(m.K) lies past the bounds of any"
             f" isotropic body of these parts, {lower:.4g} to {upper:.4g} W/(m.K): an input or the"
             " measurement is off, or the body has a direction.",
         )
+
+
+def _bounds(found: Run) -> tuple[float, float]:
+    bounds = found.thermal.bounds()
+    return float(bounds.lower[-1]), float(bounds.upper[-1])
+
+
+def _past_bounds(found: Run, value: float) -> bool:
+    lower, upper = _bounds(found)
+    return not lower / _OUTSIDE_BOUNDS <= value <= upper * _OUTSIDE_BOUNDS
 
 
 def _air(case: Case, each: Observation, found: Run) -> Whole:
@@ -156,21 +196,36 @@ def _crush(case: Case, each: Observation, found: Run) -> Whole:
     return Whole(crush=crush)
 
 
-def _updated(case: Case, found: Run, observed: list[Observation]) -> Run:
-    """Move all normals by one ensemble update with a share of the information, and run again."""
+def _updated(case: Case, found: Run, observed: list[Observation], *, apart: bool) -> Run:
+    """Move all normals by one ensemble update with a share of the information, and run again.
+
+    A conductivity past the bounds of these parts cannot tell what they weigh: the inputs that bear
+    on masses and volumes are then moved ``apart``, by the measured densities alone.
+    """
     names = sorted(found.latent.kept)
     inputs = np.stack([found.latent.kept[name] for name in names], -1)
+    moved = _moved(case, found, observed, inputs)
+    if apart:
+        weighed = [name in found.weighed for name in names]
+        densities = [each for each in observed if each.state is not None]
+        moved[:, weighed] = inputs[:, weighed]
+        if densities:
+            moved[:, weighed] = _moved(case, found, densities, inputs[:, weighed])
+    moved = np.clip(moved, -_FARTHEST, _FARTHEST)
+    normals = {name: np.ascontiguousarray(moved[:, i]) for i, name in enumerate(names)}
+    latent = Latent(case.request.seed, case.request.draws, normals)
+    return run(case, latent, found.whole)
+
+
+def _moved(case: Case, found: Run, observed: list[Observation], inputs: FloatArray) -> FloatArray:
+    """Update some inputs by some observations."""
     predicted = np.log(np.stack([each.predicted(found) for each in observed], -1))
     stream = "mix:measured_again" if found.latent.is_learned else "mix:measured"
     noise = sampling.normals(case.request.seed, stream, predicted.shape)
-    moved = sampling.ensemble_update(
+    return sampling.ensemble_update(
         inputs,
         predicted,
         np.log([each.value for each in observed]),
         case.request.measured.spread * np.sqrt(_STEPS),
         noise,
     )
-    moved = np.clip(moved, -_FARTHEST, _FARTHEST)
-    normals = {name: np.ascontiguousarray(moved[:, i]) for i, name in enumerate(names)}
-    latent = Latent(case.request.seed, case.request.draws, normals)
-    return run(case, latent, found.whole)

@@ -27,18 +27,22 @@ __all__ = ["Mixed", "mixed_batch", "needed_water"]
 
 FloatArray = NDArray[np.float64]
 _MOST_AIR: Final = 0.97
+_LEAST_WANTED: Final = 1e-300
+_LEAST_POURED: Final = 0.05
+"""Share of the water a candidate needs that is poured in even where damp parts bring it all."""
 _DENSEST: Final = 0.80
 """No heap of grains of all sizes is packed denser than this share of solid grains."""
 
 
 @dataclass(slots=True)
 class Mixed:
-    """A batch in the mixer."""
+    """A batch in the mixer: ``water`` is all there is, ``added`` what is poured in."""
 
     heaps: list[Grains]
     grains: list[Grains]
     masses: list[FloatArray]
     water: FloatArray
+    added: FloatArray
     soaks: list[FloatArray]
     air: FloatArray
     unfilled: FloatArray
@@ -50,7 +54,8 @@ def mixed_batch(
     """Put the constituents and the water together."""
     solid = _Solid.of(request, gathered, latent, whole)
     parts, masses = gathered.parts, solid.masses
-    water = _water(request, parts, masses)
+    added = _water(request, parts, masses)
+    water = added + _brought(parts, masses)
     soaks = _kept_back(parts, masses, _soaks(parts, solid.grains, latent), water)
     air = latent.share("mix:entrapped_air", take.ENTRAPPED_AIR)
     absorbed = sum((m * s for m, s in zip(masses, soaks, strict=True)), np.zeros(1))
@@ -59,21 +64,23 @@ def mixed_batch(
     if whole.air is not None:
         air = 1.0 - (1.0 - air) * (1.0 - whole.air)
     air = np.minimum(air, _MOST_AIR)
-    return Mixed(solid.heaps, solid.grains, masses, water, soaks, air, unfilled)
+    return Mixed(solid.heaps, solid.grains, masses, water, added, soaks, air, unfilled)
 
 
 def needed_water(
     request: EstimateRequest, gathered: Gathered, latent: Latent, of_fines: float
 ) -> FloatArray:
-    """Give the water a mix needs, kilograms a kilogram of the binder that sets.
+    """Give the water a mix needs to be poured in, kilograms a kilogram of the binder that sets.
 
-    So much a kilogram of its fines, and what its grains soak up.
+    So much a kilogram of its fines, and what its grains soak up, less what damp parts bring.
     """
     solid = _Solid.of(request, gathered, latent, Whole())
     parts, masses = gathered.parts, solid.masses
     soaks = _soaks(parts, solid.grains, latent)
     water = of_fines * _fines(parts, masses)
     water = water + sum((m * s for m, s in zip(masses, soaks, strict=True)), np.zeros(1))
+    if any(part.constituent.moisture for part in parts):
+        water = np.maximum(water - _brought(parts, masses), _LEAST_POURED * water)
     return np.asarray(water / _setting(parts, masses))
 
 
@@ -144,7 +151,7 @@ def _kept_back(
     """Keep enough water in the paste: grains cannot suck it dry."""
     wanted = sum((m * s for m, s in zip(masses, soaks, strict=True)), np.zeros(1))
     spare = np.maximum(water - take.PASTE_KEEPS * _fines(parts, masses), 0.0)
-    share = np.minimum(spare / np.maximum(wanted, 1e-12), 1.0)
+    share = np.minimum(spare / np.maximum(wanted, _LEAST_WANTED), 1.0)
     return [soak * share for soak in soaks]
 
 
@@ -186,3 +193,13 @@ def _water(request: EstimateRequest, parts: list[Part], masses: list[FloatArray]
     if request.mix.water_kind == "mass":
         return water
     return np.asarray(water * _setting(parts, masses))
+
+
+def _brought(parts: list[Part], masses: list[FloatArray]) -> FloatArray:
+    """Give the water that damp constituents bring along."""
+    damp = (
+        mass * part.constituent.moisture
+        for part, mass in zip(parts, masses, strict=True)
+        if part.constituent.moisture
+    )
+    return np.asarray(sum(damp, np.zeros(1)))

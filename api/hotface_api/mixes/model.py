@@ -32,13 +32,17 @@ class Case:
 
 @dataclass(slots=True)
 class Run:
-    """One run: the draws it rests on and what came out."""
+    """One run: the draws it rests on and what came out.
+
+    ``weighed`` names the inputs that bear on masses and volumes; the others on conductivity only.
+    """
 
     latent: Latent
     whole: Whole
     batch: Batch
     structure: Structure
     thermal: Thermal
+    weighed: frozenset[str]
 
     def density(self, case: Case) -> FloatArray:
         """Give the density in the state asked about, moisture included, shape (draws,)."""
@@ -55,6 +59,7 @@ def run(case: Case, latent: Latent, whole: Whole | None = None) -> Run:
     """Run the model once on a set of normals."""
     whole = whole or Whole()
     batch = draw_batch(case.request, case.gathered, latent, whole)
+    weighed = frozenset(latent.kept)
     structure = structure_of(case.request, case.gathered, batch)
     thermal = thermal_conductivity(case.request, case.gathered, structure, latent, case.priors)
-    return Run(latent, whole, batch, structure, thermal)
+    return Run(latent, whole, batch, structure, thermal, weighed)

@@ -8,6 +8,7 @@ from typing import Final, Literal
 
 __all__ = [
     "MAX_CONSTITUENTS",
+    "MAX_RETURNED",
     "MAX_TEMPERATURES",
     "OWN_PROPERTIES",
     "STATE_KINDS",
@@ -16,6 +17,7 @@ __all__ = [
     "Measured",
     "Mix",
     "MixError",
+    "Mould",
     "State",
     "Triple",
     "check",
@@ -39,6 +41,8 @@ OWN_PROPERTIES: Final = (
 )
 MAX_CONSTITUENTS: Final = 30
 MAX_TEMPERATURES: Final = 50
+MAX_RETURNED: Final = 2000
+"""Draws that can be had with an answer."""
 FIRING: Final = 1273.15
 DRYING: Final = 383.15
 """Taken where a fired or dried state comes without its temperature, kelvin."""
@@ -82,7 +86,9 @@ class Constituent:
     its ``kind`` and densities; ``like`` names a held material that fills what it leaves open.
     ``bucket`` is the mass and volume of one weighed bucket of it. ``grain_size`` and ``pore_size``
     in metres; grains below a tenth of a millimetre count as part of the paste. ``crush_factor``:
-    volume of the grains after mixing over before.
+    volume of the grains after mixing over before. ``moisture`` is the water the material already
+    holds, kilograms a kilogram of it dry: it is part of what was weighed (an amount in mass, a
+    bucket) and comes on top of the water of the mix; densities given or held are of dry material.
     """
 
     material: str
@@ -97,6 +103,7 @@ class Constituent:
     bucket: tuple[float, float] | None = None
     kind: str | None = None
     like: str | None = None
+    moisture: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,11 +151,24 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True)
+class Mould:
+    """What is to be filled: m3, the spare share on top, and the thickest wall in metres if known.
+
+    The thickness tells only what is printed on drying by thickness.
+    """
+
+    volume: float
+    spare: float = 0.1
+    thickness: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class EstimateRequest:
     """One whole request; ``at`` in kelvin, empty for the default temperatures.
 
     ``rule`` names one conductivity rule to be used at every step in place of the defaults, with
-    its ``rule_options``.
+    its ``rule_options``. ``draws`` is how many are made, ``returned_draws`` how many of them the
+    answer carries.
     """
 
     mix: Mix
@@ -160,9 +180,11 @@ class EstimateRequest:
     draws: int = 2000
     rule: str | None = None
     rule_options: Mapping[str, float] = field(default_factory=dict)
+    returned_draws: int = 0
+    mould: Mould | None = None
 
     def temperatures(self) -> tuple[float, ...]:
-        """Give the temperatures asked for, or 20, 200, 400 ... Cel up to the state's."""
+        """Give the temperatures asked for, or 20, 200, 400 ... 1400 Cel up to the state's."""
         if self.at:
             return self.at
         if self.state.kind in ("fresh", "demoulded"):
@@ -170,7 +192,7 @@ class EstimateRequest:
         top = self.state.treated_at
         if self.state.kind in ("dried", "air-dry") and self.state.temperature is None:
             top = 473.15
-        steps = [200.0 * step + 273.15 for step in range(1, 9)]
+        steps = [200.0 * step + 273.15 for step in range(1, 8)]  # air is known to 1526 Cel
         return (293.15, *(t for t in steps if t <= top + 1e-6))
 
     def grid(self) -> tuple[float, ...]:

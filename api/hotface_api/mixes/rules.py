@@ -8,6 +8,7 @@ grains in the paste) and its result is kept inside the Hashin-Shtrikman bounds o
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from difflib import get_close_matches
 from typing import Final
 
 import numpy as np
@@ -16,11 +17,13 @@ from numpy.typing import NDArray
 from hotface_api.mixes.request import MixError
 from hotface_api.science import conductivity, kernels
 
-__all__ = ["SELECTABLE", "apply_rule", "bounds", "check_rule", "rule_text"]
+__all__ = ["OPTIONS", "SELECTABLE", "apply_rule", "bounds", "check_rule", "rule_text", "rule_told"]
 
 FloatArray = NDArray[np.float64]
 SELECTABLE: Final = tuple(name for name, rule in conductivity.RULES.items() if not rule.from_memory)
-_OPTIONS: Final = {"krischer": ("series_share",), "hamilton-crosser": ("sphericity",)}
+_LISTED: Final = ", ".join(SELECTABLE)
+OPTIONS: Final = {"krischer": ("series_share",), "hamilton-crosser": ("sphericity",)}
+"""The options of those rules that take any."""
 
 
 def check_rule(name: str, options: Mapping[str, float]) -> None:
@@ -34,8 +37,9 @@ def check_rule(name: str, options: Mapping[str, float]) -> None:
     rule = conductivity.RULES.get(name)
     if rule is None or rule.from_memory:
         why = "is not known" if rule is None else "is recalled, not read in a text"
-        raise MixError("#/rule", f"the rule {name!r} {why}; choose another", SELECTABLE)
-    odd = sorted(set(options) - set(_OPTIONS.get(name, ())))
+        near = tuple(get_close_matches(name, SELECTABLE, 3)) or SELECTABLE
+        raise MixError("#/rule", f"the rule {name!r} {why}; choose one of {_LISTED}", near)
+    odd = sorted(set(options) - set(OPTIONS.get(name, ())))
     if odd:
         raise MixError(f"#/rule_options/{odd[0]}", f"the rule {name} has no such option")
     for needed in rule.needs:
@@ -46,13 +50,20 @@ def check_rule(name: str, options: Mapping[str, float]) -> None:
             raise MixError(f"#/rule_options/{option}", "lies above 0 and is at most 1")
 
 
+def rule_told(name: str) -> str:
+    """Say what a rule is, for what structure, where it holds and where it is from."""
+    rule = conductivity.RULES[name]
+    return f"{rule.title} ({_where(name)})"
+
+
 def rule_text(name: str) -> str:
     """Say what a chosen rule is and where it holds."""
+    return f"{conductivity.RULES[name].title} at every step, as asked ({_where(name)})"
+
+
+def _where(name: str) -> str:
     rule = conductivity.RULES[name]
-    return (
-        f"{rule.title} at every step, as asked ({rule.structure}; valid: {rule.validity};"
-        f" source: {rule.source})"
-    )
+    return f"{rule.structure}; valid: {rule.validity}; source: {rule.source}"
 
 
 def apply_rule(

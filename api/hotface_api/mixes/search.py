@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,7 +40,7 @@ from hotface_api.mixes.request import (
     PartsBy,
     State,
 )
-from hotface_api.mixes.service import service_limit
+from hotface_api.mixes.service import ServiceLimit, prepare_limits, service_limit
 
 __all__ = ["Found", "Musts", "OnHand", "SearchRequest", "SearchResult", "Wish", "search"]
 
@@ -141,8 +141,10 @@ def search(
         If nothing can be searched; the pointer says where.
     """
     _check(asked, cap)
-    groups = list(subsets(reference, asked.on_hand, asked.candidates, asked.seed))
     field = _Field(connection, reference, asked)
+    field.check_all()
+    groups = list(subsets(reference, asked.on_hand, asked.candidates, asked.seed))
+    field.prepare([parts for parts, _ in groups])
     done = 0
     for parts, count in groups:
         for size in _chunks(count):
@@ -180,6 +182,10 @@ def _check(asked: SearchRequest, cap: int) -> None:
     check_on_hand(asked.on_hand)
 
 
+def _names(parts: Sequence[OnHand]) -> tuple[str, ...]:
+    return tuple(each.constituent.material for each in parts)
+
+
 class _Field:
     """Weighs candidates chunk by chunk and keeps the front; memory stays that of one chunk."""
 
@@ -189,7 +195,7 @@ class _Field:
         self.kept: list[EstimateRequest] = []
         self.met = dict.fromkeys(("service_limit", "density", "conductivity", "workable"), 0)
         self.looked_at = 0
-        self._groups: dict[tuple[str, ...], tuple[Gathered, Any]] = {}
+        self._groups: dict[tuple[str, ...], tuple[Gathered, ServiceLimit]] = {}
         self._generator = np.random.default_rng([asked.seed, 20_26])
 
     def _temperatures(self) -> tuple[float, ...]:
@@ -210,23 +216,43 @@ class _Field:
             seed=self.asked.seed,
         )
 
-    def _group(self, parts: Sequence[OnHand]) -> tuple[Gathered, Any]:
-        """Prepare the inputs and limits of one choice of materials, once."""
-        key = tuple(each.constituent.material for each in parts)
-        if key not in self._groups:
+    def check_all(self) -> None:
+        """Look at everything on hand at once, so that a fault points to where it was given.
+
+        Raises
+        ------
+        MixError
+        """
+        whole = self._template(self.asked.on_hand)
+        try:
+            check(whole)
+            gather(self.connection, self.reference, whole)
+        except MixError as error:
+            pointer = error.pointer.replace("#/mix/constituents/", "#/on_hand/")
+            if pointer == "#/at/0":
+                pointer = "#/musts/conductivity_at"
+            raise MixError(pointer, error.message, error.nearest) from error
+        check(replace(whole, at=self.asked.at))
+
+    def prepare(self, choices: Sequence[Sequence[OnHand]]) -> None:
+        """Gather the inputs of every choice of materials, and all limits with one statement."""
+        gathered = []
+        for parts in choices:
             template = self._template(parts)
-            check(template)
-            gathered = gather(self.connection, self.reference, template)
-            told.check_parts(gathered, template)
+            found = gather(self.connection, self.reference, template)
+            told.check_parts(found, template)
+            gathered.append(found)
+        prepare_limits(self.connection, self.reference, gathered)
+        for parts, found in zip(choices, gathered, strict=True):
+            key = _names(parts)
             even = dict.fromkeys(key, 1.0 / len(key))
-            limit = service_limit(self.connection, self.reference, gathered, even)
-            self._groups[key] = gathered, limit
-        return self._groups[key]
+            limit = service_limit(self.connection, self.reference, found, even)
+            self._groups[key] = found, limit
 
     def weigh(self, parts: Sequence[OnHand], count: int) -> None:
         """Look at some candidates of one choice of materials."""
         self.looked_at += count
-        gathered, limit = self._group(parts)
+        gathered, limit = self._groups[_names(parts)]
         proven = limit.low if limit.low is not None else None
         top = limit.high if self.asked.musts.allow_unproven and proven is None else proven
         wanted = self.asked.musts.service_limit_above

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -15,7 +15,7 @@ from hotface_api.catalogue.survival import Question, Survival, survive
 from hotface_api.mixes.inputs import Gathered, Part
 from hotface_api.mixes.request import Mix
 
-__all__ = ["ServiceLimit", "partner_of", "partners", "service_limit"]
+__all__ = ["ServiceLimit", "partner_of", "partners", "prepare_limits", "service_limit"]
 
 ROOM: Final = 293.15
 _PRESENT: Final = 0.02
@@ -118,6 +118,18 @@ def _answers(
     return (
         kept if kept is not None else _ANSWERS.put(key, survive(connection, reference, questions))
     )
+
+
+def prepare_limits(connection: Connection, reference: Reference, mixes: Iterable[Gathered]) -> None:
+    """Ask about the parts of many mixes with one statement, for what is not kept yet."""
+    home = (reference.database_id, reference.revision)
+    wanted = [tuple(_questions(reference, gathered)) for gathered in mixes]
+    missing = [asked for asked in dict.fromkeys(wanted) if _ANSWERS.get((*home, asked)) is None]
+    every = list(dict.fromkeys(question for asked in missing for question in asked))
+    if every:
+        found = dict(zip(every, survive(connection, reference, every), strict=True))
+        for asked in missing:
+            _ANSWERS.put((*home, asked), [found[question] for question in asked])
 
 
 def _edge(answer: Survival) -> tuple[float | None, float] | None:

@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from hotface_api.mixes import assumptions as take
 from hotface_api.mixes.assumptions import Assumption
 from hotface_api.mixes.draws import bound_left
 from hotface_api.mixes.inputs import Gathered
@@ -63,7 +64,7 @@ def check_mixed(case: Case, found: Run) -> None:
         ),
         np.zeros(1),
     )
-    ratio = float(np.median(water * 1000.0 / np.maximum(needed, 1e-9)))
+    ratio = float(np.median(water * 1000.0 / needed)) if np.all(needed > 0) else np.inf
     if ratio < 0.5:  # noqa: PLR2004 - half of what it binds cannot even wet it
         least = float(np.median(needed))
         raise MixError(
@@ -108,8 +109,42 @@ def _tell_of_room(case: Case, found: Run) -> None:
         )
 
 
+def _told_of_measures(case: Case) -> None:
+    """Tell what is taken of how the parts were measured and of how they fare in the mixer."""
+    request, gathered = case.request, case.gathered
+    by_heap = request.mix.parts_by == "loose"
+    poured, breaking = [], []
+    for part in gathered.parts:
+        given = part.constituent
+        loose = by_heap or (given.amount_kind == "volume" and given.measured_as == "loose")
+        own = given.bucket is not None or "loose_bulk_density" in given.properties
+        if loose and given.fill is None and not own:
+            poured.append(part.material)
+        if part.is_powder or part.leaves or "crush_factor" in part.triples:
+            continue
+        grain = part.triples.get("particle_density")
+        heap = part.triples.get("loose_bulk_density")
+        if grain is None and heap is not None:
+            grain = heap.scaled(1.0 / (1.0 - take.VOID_SHARE.typical))
+        if grain is not None and grain.typical < take.CRUSHES_BELOW:
+            breaking.append(part.material)
+    if poured:
+        gathered.assume(
+            "poured_taken",
+            f"Measures filled by pouring, not shaken or pressed: {', '.join(poured)}.",
+        )
+    if breaking:
+        low, high = take.CRUSH.low, take.CRUSH.high
+        gathered.assume(
+            "crush_taken",
+            f"Very light grains are taken to keep {100 * low:.0f} to {100 * high:.0f} % of their"
+            f" volume in the mixer, where no crush factor is given: {', '.join(breaking)}.",
+        )
+
+
 def told_of_run(case: Case) -> None:
-    """Tell what the state and the temperatures asked for mean."""
+    """Tell what the measures, the state and the temperatures asked for mean."""
+    _told_of_measures(case)
     request, gathered = case.request, case.gathered
     at, state = request.temperatures(), request.state
     if state.kind == "fired" and max(at) > state.treated_at + 1.0:
@@ -153,6 +188,9 @@ def general(case: Case) -> list[Assumption]:
     """State what every estimate takes for granted."""
     skeleton = _skeleton_told(case.priors)
     found = [
+        Assumption(
+            "taken_dry", "Constituents are taken as dry where no moisture of theirs is given."
+        ),
         Assumption("entrapped_air", "Entrapped air taken as 1 to 8 % of the fresh volume."),
         Assumption(
             "soaked_pores",

@@ -14,7 +14,7 @@ from typing import Final
 from hotface_api.mixes.inputs import Gathered, Part
 from hotface_api.mixes.request import EstimateRequest
 
-__all__ = ["APART", "CURVES", "TRIED", "Tried", "Validation", "validation_of"]
+__all__ = ["APART", "CURVES", "DENSITIES", "TRIED", "Tried", "Validation", "validation_of"]
 
 _ROOM: Final = 330.0
 _FIRED_FROM: Final = 673.15
@@ -62,6 +62,9 @@ APART: Final = Tried(13, 10, 0.21, 0.80)
 
 CURVES: Final = (25, 20)
 """Published curves whose change with temperature was foretold, and how many lie inside."""
+
+DENSITIES: Final = Tried(12, 7, 0.11, 7 / 12)
+"""How the density did from the mix alone, where a recipe states amounts and water."""
 
 _VERY_LIGHT: Final = ("expanded-perlite", "exfoliated-vermiculite", "expanded-obsidian")
 _BY_BINDER: Final = {
@@ -113,6 +116,13 @@ def validation_of(gathered: Gathered, request: EstimateRequest) -> Validation:
 def _not_tried(parts: list[Part], request: EstimateRequest) -> list[str]:
     """Tell in what the mix differs from every body tried."""
     found = []
+    if request.measured.bulk_density is None and not request.measured.densities:
+        inside = round(DENSITIES.coverage * DENSITIES.bodies)
+        found.append(
+            f"Density from the mix alone was tried on {DENSITIES.bodies} bodies of"
+            f" {DENSITIES.sources} sources: median miss {100 * DENSITIES.median_error:.0f} %,"
+            f" {inside} inside; weigh the piece, or a filled mould."
+        )
     if any(part.held_as.startswith(("cac-", "calcium-aluminate")) for part in parts):
         found.append("None was bound with calcium aluminate cement.")
     cement = any(part.binder == "hydraulic" for part in parts)

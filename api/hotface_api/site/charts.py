@@ -13,7 +13,7 @@ from hotface_api.site import words
 from hotface_api.site.figures import MARKS, Band, Chart, Dot, Series, draw
 from hotface_api.site.page import Page, site
 
-__all__ = ["Drawn", "estimate_figure", "property_figure"]
+__all__ = ["ROOM", "Drawn", "Plotter", "property_figure"]
 
 Row = Mapping[str, Any]
 Shape = Mapping[str, Any]
@@ -38,7 +38,7 @@ def _middle(row: Row) -> float:
     return float(row["temperature_low"] + row["temperature_high"]) / 2
 
 
-class _Plotter:
+class Plotter:
     """Turns the rows of one property of one material into points of a chart."""
 
     def __init__(self, page: Page, material: str, name: str) -> None:
@@ -49,12 +49,15 @@ class _Plotter:
         self.heat = page.asked.output.unit("temperature")
 
     def degrees(self, kelvin: float) -> float:
+        """Give a temperature as the reader counts it."""
         return float(self.page.asked.output.number(kelvin, self.heat) or 0.0)
 
     def height(self, value: float) -> float:
+        """Give a value of the property in the unit it is shown in."""
         return float(self.write.number(value) or 0.0)
 
     def dot(self, row: Row) -> Dot:
+        """Make the point of a value, which leads to it."""
         low, high = (self.height(edge) for edge in edges(row))
         x, y = self.degrees(_middle(row)), self.height(centre(row))
         source = self.page.source(row["source"])
@@ -95,6 +98,7 @@ class _Plotter:
         return tuple(found)
 
     def axes(self) -> tuple[str, str]:
+        """Name both axes."""
         up = str(self.row["name"])
         unit = words.unit(self.write.unit.code)
         return (
@@ -140,7 +144,7 @@ def property_figure(
     shown = [row for row in rows if row["basis"] != "memory" and row["bound"] == "is"]
     if len(shown) < 2:  # noqa: PLR2004 - one point is no figure
         return None
-    plotter = _Plotter(page, material, name)
+    plotter = Plotter(page, material, name)
     series = plotter.series(shown)
     across, up = plotter.axes()
     band = _band(answer)
@@ -156,38 +160,3 @@ def property_figure(
         unverified=sum(row["basis"] == "memory" for row in rows),
         has_band=band is not None,
     )
-
-
-def estimate_figure(page: Page, document: Shape) -> str:
-    """Draw the conductivity of an estimate with its interval and the bounds none can leave."""
-    found = document["properties"]["thermal_conductivity"]
-    points = found["points"]
-    heat = words.unit(page.asked.output.unit("temperature").code)
-    unit = words.unit(found["unit"])
-    columns = {
-        name: [point[name] for point in points]
-        for name in ("low", "typical", "high", "lower_bound", "upper_bound")
-    }
-    at = [point["temperature"]["value"] for point in points]
-    band = Band(
-        at,
-        columns["low"],
-        columns["typical"],
-        columns["high"],
-        columns["lower_bound"],
-        columns["upper_bound"],
-    )
-    described = (
-        f"Typical value {words.number(columns['typical'][0])} {unit} at {at[0]:.0f} {heat} and"
-        f" {words.number(columns['typical'][-1])} {unit} at {at[-1]:.0f} {heat}, with its interval"
-        " and, dashed, the bounds no arrangement of the parts can leave. The table below holds"
-        " every point."
-    )
-    chart = Chart(
-        "Estimated thermal conductivity of the mix over temperature",
-        described,
-        f"Temperature, {heat}",
-        f"Thermal conductivity, {unit}",
-        band=band,
-    )
-    return draw(chart, "fig")

@@ -59,11 +59,18 @@ def _cut(text: str, length: int) -> str:
     return text[:length].rsplit(" ", 1)[0].rstrip(",;:") + "…"
 
 
+def _title(item: Item) -> str:
+    """Give the title; a contributor may know of a text no more than its DOI."""
+    if item.get("title"):
+        return str(item["title"])
+    return f"DOI {item['DOI']}" if item.get("DOI") else str(item["id"])
+
+
 def _short(item: Item) -> str:
     """Name a standard by its number, else a source by who and when, or by its title."""
     if item.get("number") and item.get("type") in _NUMBERED:
         return str(item["number"])
-    who = _people(item) or _cut(str(item.get("title", item["id"])), _SHORT)
+    who = _people(item) or _cut(_title(item), _SHORT)
     return f"{who}, {_year(item)}"
 
 
@@ -73,7 +80,7 @@ def cited(row: Mapping[str, Any]) -> Cited:
     return Cited(
         id=row["id"],
         short=_short(item),
-        title=str(item.get("title") or row["id"]),
+        title=_title(item),
         type=words.SOURCE_TYPES[row["source_type"]],
         seen=row["seen"],
     )
@@ -92,7 +99,7 @@ def full_line(item: Item) -> str:
     if item.get("page"):
         where.append(f"pp. {item['page']}")
     year = _year(item) if item.get("issued") else ""
-    pieces = [_people(item), str(item.get("title") or item["id"]), ", ".join(where), year]
+    pieces = [_people(item), _title(item), ", ".join(where), year]
     return ". ".join(piece.rstrip(".") for piece in pieces if piece) + "."
 
 

@@ -5,17 +5,17 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, Final
+from typing import Any
+
+from hotface_api.ledger.bulk import safe_cell
 
 __all__ = ["safe", "write"]
 
-_STARTS_A_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
-
 
 def safe(cell: Any) -> Any:
-    """Keep a text from being run as a formula; numbers, also negative ones, stay numbers."""
-    if isinstance(cell, str) and cell.startswith(_STARTS_A_FORMULA):
-        return "'" + cell
+    """Keep a text from being run as a formula; numbers stay numbers, also as printed."""
+    if isinstance(cell, str):
+        return safe_cell(cell)
     if isinstance(cell, bool):
         return "true" if cell else "false"
     return "" if cell is None else cell

@@ -14,18 +14,25 @@ from hotface_api.http.problems import Problem
 from hotface_api.site.page import HTML, POLICY, environment, style_version
 from hotface_api.store.database import DatabaseError
 
-__all__ = ["install"]
+__all__ = ["HEADINGS", "install"]
 
 _FOR_PROGRAMS: Final = ("/v1", "/healthz", "/readyz", "/metrics")
 _LISTS: Final = {"material": "/materials", "property": "/properties", "source": "/sources"}
-_HEADINGS: Final = {
+HEADINGS: Final = {
     400: "That address cannot be read",
+    401: "A key is needed here",
+    403: "Not with this key",
     404: "Nothing is held here",
     405: "This page is not used that way",
     406: "This address gives a page",
+    409: "Somebody was faster",
     410: "No longer shown",
     413: "That is too much at once",
+    412: "Somebody was faster",
+    415: "That form is not understood",
     422: "Something in it cannot be used",
+    428: "The version is missing",
+    429: "Too many questions at once",
     500: "We failed to answer",
     503: "Not ready",
 }
@@ -59,7 +66,7 @@ def _page(problem: Problem) -> Response:
         .render(
             p=_Bare(),
             style=style_version(),
-            heading=_HEADINGS.get(problem.code.status, problem.code.title),
+            heading=HEADINGS.get(problem.code.status, problem.code.title),
             problem=document,
             near=[_suggested(problem, word) for word in problem.nearest],
         )

@@ -55,11 +55,18 @@ _SETTINGS: Final = {
     "path.simplify": False,
 }
 _KEPT: Final = 512
+_BESIDE: Final = ((-13.0, 5.0), (5.0, -14.0))
+"""Where labels stand in turn, in points: neighbours keep out of each other's way."""
+_DASHED: Final = (5, 3)
+_DOTTED: Final = (1, 2)
 
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """One point that leads to the value it shows; ``low`` and ``high`` where a range is stated."""
+    """One point that leads to what it shows; ``low`` and ``high`` where a range is stated.
+
+    ``left`` and ``right`` are the same across; ``label`` is written beside the point.
+    """
 
     x: float
     y: float
@@ -67,6 +74,9 @@ class Dot:
     high: float
     address: str
     title: str
+    left: float | None = None
+    right: float | None = None
+    label: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +89,11 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """A curve with its interval, and with bounds beyond it where such exist."""
+    """A curve with its interval, and with bounds beyond it where such exist.
+
+    ``lower_bound`` and ``upper_bound`` hold for every even mixture and are dashed; ``series_bound``
+    and ``parallel_bound`` hold for any arrangement at all and are dotted.
+    """
 
     x: Sequence[float]
     low: Sequence[float]
@@ -87,6 +101,17 @@ class Band:
     high: Sequence[float]
     lower_bound: Sequence[float] = ()
     upper_bound: Sequence[float] = ()
+    series_bound: Sequence[float] = ()
+    parallel_bound: Sequence[float] = ()
+
+    def bounds(self) -> tuple[tuple[Sequence[float], tuple[int, int]], ...]:
+        """Give each bound with the strokes and gaps it is drawn with."""
+        return (
+            (self.lower_bound, _DASHED),
+            (self.upper_bound, _DASHED),
+            (self.series_bound, _DOTTED),
+            (self.parallel_bound, _DOTTED),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +130,7 @@ def _all_heights(chart: Chart) -> list[float]:
     heights = [end for each in chart.series for dot in each.dots for end in (dot.low, dot.high)]
     if chart.band is not None:
         heights += [*chart.band.low, *chart.band.high]
-        heights += [*chart.band.lower_bound, *chart.band.upper_bound]
+        heights += [height for bound, _ in chart.band.bounds() for height in bound]
     return heights
 
 
@@ -122,15 +147,26 @@ def _draw_band(axes: Axes, band: Band) -> None:
         zorder=1,
     )
     axes.plot(band.x, band.typical, color=_INK, linewidth=1.4, zorder=3)
-    for bound in (band.lower_bound, band.upper_bound):
+    for bound, strokes in band.bounds():
         if bound:
-            axes.plot(band.x, bound, color=_SOFT, linewidth=1.0, linestyle=(0, (5, 3)), zorder=2)
+            axes.plot(band.x, bound, color=_SOFT, linewidth=1.0, linestyle=(0, strokes), zorder=2)
 
 
 def _draw_series(axes: Axes, series: Series, mark: str) -> None:
-    for dot in series.dots:
+    for index, dot in enumerate(series.dots):
         if dot.high > dot.low:
             axes.plot([dot.x, dot.x], [dot.low, dot.high], color=_SOFT, linewidth=0.9, zorder=4)
+        if dot.left is not None and dot.right is not None and dot.right > dot.left:
+            axes.plot([dot.left, dot.right], [dot.y, dot.y], color=_SOFT, linewidth=0.9, zorder=4)
+        if dot.label:
+            axes.annotate(
+                dot.label,
+                (dot.x, dot.y),
+                xytext=_BESIDE[index % 2],
+                textcoords="offset points",
+                color=_INK,
+                zorder=6,
+            )
     drawn = axes.scatter(
         [dot.x for dot in series.dots],
         [dot.y for dot in series.dots],

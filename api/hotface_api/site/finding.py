@@ -10,7 +10,7 @@ from hotface_api.http.lookup import search
 from hotface_api.http.problems import nearest
 from hotface_api.http.shapes import parts
 
-__all__ = ["UnclearNameError", "find_material", "find_rows", "names_of"]
+__all__ = ["UnclearNameError", "find_material", "find_rows", "named_exactly", "names_of"]
 
 Row = Mapping[str, Any]
 _SEARCHED: Final = ("id", "name", "also_known_as", "description")
@@ -40,14 +40,17 @@ def names_of(row: Row) -> tuple[str, ...]:
 
 def find_rows(reference: Reference, text: str) -> list[Row]:
     """Give the materials in which every word of a text occurs, those named so first."""
-    wanted = text.casefold().split()
 
     def rank(row: Row) -> tuple[bool, bool, str]:
-        names = " ".join(names_of(row))
-        is_named = all(word in names for word in wanted)
-        return text.casefold() not in names_of(row), not is_named, str(row["id"])
+        return text.casefold() not in names_of(row), not _is_named(row, text), str(row["id"])
 
     return sorted(search(reference.materials.values(), text, _SEARCHED), key=rank)
+
+
+def _is_named(row: Row, text: str) -> bool:
+    """Tell whether the words stand in the names of a material, not only in its description."""
+    names = " ".join(names_of(row))
+    return all(word in names for word in text.casefold().split())
 
 
 def find_material(reference: Reference, text: str) -> str:
@@ -61,16 +64,26 @@ def find_material(reference: Reference, text: str) -> str:
     text = " ".join(text.split())[:_LONGEST]
     if not text:
         raise UnclearNameError("name a material, such as expanded perlite", ())
-    exact = [row for row in reference.materials.values() if text.casefold() in names_of(row)]
-    if exact:
-        return str(min(exact, key=lambda row: names_of(row).index(text.casefold()))["id"])
-    near = find_rows(reference, text) or _alike(reference, text)
-    if len(near) == 1:
-        return str(near[0]["id"])
+    exact = named_exactly(reference, text)
+    if exact is not None:
+        return exact
+    found = find_rows(reference, text)
+    if len(found) == 1 and _is_named(found[0], text):
+        return str(found[0]["id"])
+    near = found or _alike(reference, text)  # what is only spelt alike is offered, never taken
     if not near:
         raise UnclearNameError(f"no material held is called {text!r}", ())
     message = f"{text!r} is no material held; choose one of these"
     raise UnclearNameError(message, tuple(near[:_SHOWN]))
+
+
+def named_exactly(reference: Reference, text: str) -> str | None:
+    """Give the id of the material that goes by a name, letter by letter; None if none does."""
+    name = " ".join(text.split()).casefold()
+    exact = [row for row in reference.materials.values() if name in names_of(row)]
+    if not exact:
+        return None
+    return str(min(exact, key=lambda row: names_of(row).index(name))["id"])
 
 
 def _alike(reference: Reference, text: str) -> list[Row]:

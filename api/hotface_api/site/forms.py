@@ -27,6 +27,25 @@ _LABELS: Final = {
     "with": "Binder or partner",
     "fired_at": "Fired at",
     "weighed": "Density of the piece",
+    "conducts": "Conductivity of the piece",
+    "conducts_at": "Temperature of its conductivity",
+    "mould": "Volume of the mould",
+    "spare": "Mix more than it holds",
+    "thick": "Thickest part",
+    "at": "Temperatures",
+    "rule": "Conductivity rule",
+    "series_share": "Share in series",
+    "parts_by": "Parts counted by",
+    "kept": "Volume kept in the mixer",
+    "damp": "Water in it",
+    "like": "What it is like",
+    "limit_above": "It must stand",
+    "density_below": "It must weigh less than",
+    "conducts_below": "It must conduct less than",
+    "wish_conductivity": "Wishes",
+    "wet": "Free water",
+    "least": "Least share",
+    "most": "Most share",
 }
 
 
@@ -72,6 +91,8 @@ class Form:
     def label(name: str) -> str:
         """Name a field for people: ``amount_2`` is the amount of constituent 2."""
         start, _, row = name.rpartition("_")
+        if row.isdigit() and start == "material":
+            return f"Material {row}"
         if row.isdigit():
             return f"{_label(start)} of constituent {row}"
         return _label(name)

@@ -16,87 +16,67 @@ from marshmallow import ValidationError
 from hotface_api.catalogue.reference import Reference
 from hotface_api.http.mix_schemas import EstimateRequestSchema, estimate_request
 from hotface_api.http.parameters import body_problem
-from hotface_api.http.quantities import Output
 from hotface_api.mixes.request import EstimateRequest, MixError
-from hotface_api.site.forms import Form, number_text
+from hotface_api.site.forms import Form
+from hotface_api.site.mixrows import amount, filled_rows, known_of, row_count
+from hotface_api.site.mixwords import (
+    COVERAGES,
+    MEASURED_IN,
+    MOULD_UNITS,
+    OPTIONS,
+    PARTS_BY,
+    STATES,
+    WATER_UNITS,
+    TypedIn,
+)
 
 __all__ = [
-    "FIGURES",
-    "FILLS",
-    "STATES",
-    "UNITS",
-    "WATER_UNITS",
     "Asked",
-    "TypedIn",
     "note",
+    "place_fault",
     "read_mix",
-    "row_count",
+    "read_state",
+    "read_temperatures",
+    "rows_shown",
 ]
 
-UNITS: Final[Mapping[str, str]] = {
-    "bucket": "buckets, loose",
-    "L": "litres, loose",
-    "kg": "kg",
-    "[gal_us]": "US gallons, loose",
-    "[lb_av]": "lb",
-}
-FILLS: Final[Mapping[str, str]] = {
-    "poured": "poured in",
-    "shaken": "shaken down",
-    "compacted": "pressed down",
-}
-STATES: Final[Mapping[str, str]] = {
-    "fired": "fired",
-    "dried": "dried at 110 °C",
-    "air-dry": "air-dry",
-    "demoulded": "just out of the mould",
-    "fresh": "fresh",
-}
-WATER_UNITS: Final[Mapping[str, str]] = {
-    "L": "litres",
-    "kg": "kg",
-    "[gal_us]": "US gallons",
-    "ratio": "kg per kg of cement",
-}
-FIGURES: Final[Mapping[str, str]] = {
-    "loose_bulk_density": "Loose bulk density",
-    "particle_density": "Particle density (grain with its pores)",
-    "true_density": "True density (without pores)",
-}
-_MASSES: Final = ("kg", "[lb_av]")
-_FIRST_ROWS: Final = 3
-_MOST_ROWS: Final = 12
+_HUNDRED: Final = 100.0
+_MOST_TEMPERATURES: Final = 50
+_ROW_FIELDS: Final = ("material", "amount")
+_FIRST: Final = "material_1"
+"""Where a fault of the whole list is shown: at the first row filled in."""
 _PLACES: Final[Mapping[str, str]] = {
     "#/mix/water": "water",
+    "#/mix/parts_by": "parts_by",
+    "#/mix/constituents": _FIRST,
     "#/state/temperature": "fired_at",
+    "#/state/moisture": "moisture",
     "#/measured/bulk_density": "weighed",
-    "#/mix/constituents": "material_1",
+    "#/measured/densities": "weighed",
+    "#/measured/thermal_conductivity": "conducts",
+    "#/measured/thermal_conductivity_at": "conducts_at",
+    "#/mould/volume": "mould",
+    "#/mould/spare": "spare",
+    "#/mould/thickness": "thick",
+    "#/mould": "mould",
+    "#/rule_options": "rule",
+    "#/rule": "rule",
+    "#/at": "at",
+    "#/coverage": "coverage",
+    "#/seed": "seed",
 }
-_IN_ROW_NAMES: Final = {"bucket": "bucket_weighs"}
-_IN_ROW: Final = re.compile(r"#/mix/constituents/(\d+)/(material|amount|bucket|properties/(\w+))")
-
-
-@dataclass(frozen=True, slots=True)
-class TypedIn:
-    """The units of figures that have none of their own: codes by the reader's system."""
-
-    density: str
-    heat: str
-    mass: str
-    bucket: str
-    bucket_holds: str
-
-    @classmethod
-    def of(cls, output: Output) -> TypedIn:
-        """Give the units a reader's figures are typed in, and what a bucket usually holds."""
-        is_us = output.system == "us"
-        return cls(
-            density=output.unit("density").code,
-            heat=output.unit("temperature").code,
-            mass=output.unit("mass").code,
-            bucket="[gal_us]" if is_us else "L",
-            bucket_holds="5" if is_us else "10",
-        )
+_IN_ROW_NAMES: Final = {
+    "bucket": "bucket_weighs",
+    "crush_factor": "kept",
+    "moisture": "damp",
+    "kind": "like",
+    "share": "least",
+}
+_IN_ROW: Final = re.compile(
+    r"#/(?:mix/constituents|on_hand)/(\d+)"
+    r"/(material|amount|bucket|crush_factor|grain_size|pore_size|moisture|like|kind|share|properties/(\w+))"
+)
+_BETWEEN: Final = re.compile(r"[;,\s]+")
 
 
 @dataclass(slots=True)
@@ -109,59 +89,14 @@ class Asked:
     request: EstimateRequest | None = None
 
 
-def row_count(form: Form) -> int:
-    """Give how many rows to show: those asked for, those filled in, never too many."""
-    filled = [n for n in range(1, _MOST_ROWS + 1) if _is_filled(form, n)]
-    asked = form.text("rows")
-    wanted = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 4 else _FIRST_ROWS  # noqa: PLR2004
-    wanted += 1 if form.text("add") else 0
-    return max(1, min(_MOST_ROWS, max([wanted, *filled])))
-
-
-def _is_filled(form: Form, row: int) -> bool:
-    return bool(form.text(f"material_{row}") or form.text(f"amount_{row}"))
-
-
-def _amount(form: Form, row: int, units: TypedIn) -> dict[str, Any] | None:
-    """Read an amount; one in buckets is told as the volume the buckets hold."""
-    unit = form.text(f"unit_{row}", "bucket")
-    in_buckets = unit not in UNITS or unit == "bucket"
-    given = form.amount(f"amount_{row}", units.bucket if in_buckets else unit, "give an amount")
-    if given is None or not in_buckets:
-        return given
-    held = form.figure("bucket", "say how much a bucket holds")
-    return None if held is None else {"value": given["value"] * held, "unit": units.bucket}
-
-
-def _figures(form: Form, row: int, units: TypedIn) -> dict[str, Any]:
-    found = {}
-    for name in FIGURES:
-        if form.text(f"{name}_{row}"):
-            given = form.amount(f"{name}_{row}", units.density, "")
-            if given is not None:
-                found[name] = given
-    return found
+def rows_shown(form: Form) -> int:
+    """Give how many rows the form shows."""
+    return row_count(form, *_ROW_FIELDS)
 
 
 def _constituent(form: Form, row: int, reference: Reference, units: TypedIn) -> dict[str, Any]:
-    part: dict[str, Any] = {
-        "material": form.material(f"material_{row}", reference),
-        "amount": _amount(form, row, units),
-    }
-    if form.text(f"fill_{row}") in FILLS and form.text(f"unit_{row}", "bucket") not in _MASSES:
-        part["fill"] = form.text(f"fill_{row}")
-    figures, bucket = _figures(form, row, units), _bucket(form, row, units)
-    part |= {"properties": figures} if figures else {}
-    return part | ({"bucket": bucket} if bucket else {})
-
-
-def _bucket(form: Form, row: int, units: TypedIn) -> dict[str, Any] | None:
-    """Read what one bucket of a part weighs: the figure that lessens the doubt most."""
-    if not form.text(f"bucket_weighs_{row}"):
-        return None
-    mass = form.amount(f"bucket_weighs_{row}", units.mass, "")
-    volume = form.amount("bucket", units.bucket, "say how much a bucket holds")
-    return None if mass is None or volume is None else {"mass": mass, "volume": volume}
+    known = known_of(form, row, reference, units)
+    return {"material": known.pop("material"), "amount": amount(form, row, units), **known}
 
 
 def _water(form: Form) -> dict[str, Any] | None:
@@ -174,14 +109,89 @@ def _water(form: Form) -> dict[str, Any] | None:
     return form.amount("water", unit, missing)
 
 
-def _state(form: Form, units: TypedIn) -> dict[str, Any]:
+def read_state(form: Form, units: TypedIn) -> dict[str, Any]:
+    """Read the state the piece is asked about in."""
     kind = form.text("state", "fired")
     state: dict[str, Any] = {"kind": kind if kind in STATES else "fired"}
     if state["kind"] == "fired" and form.text("fired_at"):
         given = form.amount("fired_at", units.heat, "")
         if given is not None:
             state["temperature"] = given
+    if state["kind"] in ("air-dry", "demoulded", "fresh") and form.text("moisture"):
+        given = form.amount("moisture", "%", "")
+        if given is not None:
+            state["moisture"] = given
     return state
+
+
+def _measured(form: Form, units: TypedIn) -> dict[str, Any]:
+    """Read what was measured on the piece: its density in some state, its conductivity."""
+    found: dict[str, Any] = {}
+    if form.text("weighed"):
+        given = form.amount("weighed", units.density, "")
+        state = form.text("weighed_when")
+        asked = form.text("state", "fired")
+        if state in MEASURED_IN and state not in ("", asked):
+            found["densities"] = {state: given}
+        else:
+            found["bulk_density"] = given
+    if form.text("conducts"):
+        given = form.amount("conducts", units.conductivity, "")
+        at = form.amount("conducts_at", units.heat, "say at which temperature it was measured")
+        found["thermal_conductivity"] = {**(given or {}), "temperature": at}
+    return found
+
+
+def _mould(form: Form, units: TypedIn) -> dict[str, Any]:
+    """Read the mould to fill, and what to mix beyond it for what stays in the bucket."""
+    if not form.text("mould"):
+        return {}
+    unit = form.text("mould_unit", units.mould)
+    volume = form.amount("mould", unit if unit in MOULD_UNITS else units.mould, "")
+    found: dict[str, Any] = {"volume": volume}
+    if form.text("spare"):
+        spare = form.figure("spare", "")
+        found |= {} if spare is None else {"spare": spare / _HUNDRED}
+    if form.text("thick"):
+        found["thickness"] = form.amount("thick", units.size, "")
+    return found
+
+
+def read_temperatures(form: Form, units: TypedIn) -> list[dict[str, Any]]:
+    """Read the temperatures asked for, set apart by blanks, commas or semicolons."""
+    words = [word for word in _BETWEEN.split(form.text("at")) if word]
+    if len(words) > _MOST_TEMPERATURES:
+        form.fault("at", f"at most {_MOST_TEMPERATURES} temperatures")
+        return []
+    found = []
+    for word in words:
+        given = Form({"at": word})
+        each = given.amount("at", units.heat, "")
+        if each is None:
+            form.fault("at", f"{word!r} is no number; write them like 20, 200, 600")
+            return []
+        found.append(each)
+    return found
+
+
+def _engineers(form: Form, units: TypedIn) -> dict[str, Any]:
+    """Read what an engineer may ask beyond the builder's questions."""
+    found: dict[str, Any] = {}
+    rule = form.text("rule")
+    if rule:
+        found["rule"] = rule
+        options = {name: form.figure(name, "") for name in OPTIONS.get(rule, ()) if form.text(name)}
+        if options:
+            found["rule_options"] = options
+    at = read_temperatures(form, units)
+    if at:
+        found["at"] = at
+    if form.text("coverage") in COVERAGES:
+        found["coverage"] = float(form.text("coverage"))
+    if form.text("seed"):
+        seed = form.figure("seed", "")
+        found |= {} if seed is None else {"seed": int(seed) if seed.is_integer() else seed}
+    return found
 
 
 def read_mix(form: Form, reference: Reference, units: TypedIn) -> Asked:
@@ -199,19 +209,20 @@ def read_mix(form: Form, reference: Reference, units: TypedIn) -> Asked:
     Asked
         Sound, or with every fault noted at its field.
     """
-    rows = [n for n in range(1, _MOST_ROWS + 1) if _is_filled(form, n)]
+    rows = filled_rows(form, *_ROW_FIELDS)
     if not rows:
         form.fault("material_1", "name at least one constituent")
-    parts = [_constituent(form, row, reference, units) for row in rows]
-    body: dict[str, Any] = {
-        "mix": {"constituents": parts, "water": _water(form)},
-        "state": _state(form, units),
+    mix: dict[str, Any] = {
+        "constituents": [_constituent(form, row, reference, units) for row in rows],
+        "water": _water(form),
     }
-    if number_text(form.text("weighed")):
-        given = form.amount("weighed", units.density, "")
-        if given is not None:
-            body["measured"] = {"bulk_density": given}
-    asked = Asked(form, body, rows)
+    if any(form.text(f"unit_{row}") == "1" for row in rows):
+        by = form.text("parts_by")
+        mix["parts_by"] = by if by in PARTS_BY else "mass"
+    body: dict[str, Any] = {"mix": mix, "state": read_state(form, units)}
+    for name, found in (("measured", _measured(form, units)), ("mould", _mould(form, units))):
+        body |= {name: found} if found else {}
+    asked = Asked(form, body | _engineers(form, units), rows)
     if not form.faults:
         _load(asked)
     return asked
@@ -223,23 +234,30 @@ def _load(asked: Asked) -> None:
         asked.request = estimate_request(EstimateRequestSchema().load(asked.body))
     except ValidationError as error:
         for fault in body_problem(error.messages).errors:
-            _place(asked, fault["pointer"], fault["detail"])
+            place_fault(asked.form, asked.rows, fault["pointer"], fault["detail"])
 
 
 def note(asked: Asked, error: MixError) -> None:
     """Note at its field what the estimator cannot work with."""
-    _place(asked, error.pointer, error.message)
+    place_fault(asked.form, asked.rows, error.pointer, error.message)
 
 
-def _place(asked: Asked, pointer: str, detail: str) -> None:
+def place_fault(
+    form: Form,
+    rows: list[int],
+    pointer: str,
+    detail: str,
+    places: Mapping[str, str] = _PLACES,
+) -> None:
+    """Note at its field what stands against a request: ``pointer`` says where in it."""
     detail = detail.replace("give your own under properties", "give your own figure")
     found = _IN_ROW.match(pointer)
-    if found is not None and int(found[1]) < len(asked.rows):
+    if found is not None and int(found[1]) < len(rows):
         name = found[3] or _IN_ROW_NAMES.get(found[2], found[2])
-        asked.form.fault(f"{name}_{asked.rows[int(found[1])]}", detail)
+        form.fault(f"{name}_{rows[int(found[1])]}", detail)
         return
-    for start, name in _PLACES.items():
+    for start, name in places.items():
         if pointer == start or pointer.startswith(start + "/"):
-            asked.form.fault(name, detail)
+            form.fault(f"material_{rows[0]}" if name == _FIRST and rows else name, detail)
             return
-    asked.form.fault("mix", detail)
+    form.fault("mix", detail)

@@ -34,6 +34,7 @@ POLICY: Final = (
     "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self';"
     " base-uri 'none'; frame-ancestors 'none'"
 )
+_MIXES_KEPT: Final = 64
 _FILTERS: Final = (
     "number",
     "quantity",
@@ -51,10 +52,14 @@ _FILTERS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """The parts of the pages, made once an application."""
+    """The parts of the pages, made once an application.
+
+    Figures of mixes are kept apart, for there is no end of mixes.
+    """
 
     shelf: citing.Shelf = field(default_factory=citing.Shelf)
     figures: Figures = field(default_factory=Figures)
+    mixes: Figures = field(default_factory=lambda: Figures(_MIXES_KEPT))
 
 
 def site() -> Site:
@@ -218,7 +223,10 @@ def _address(path: str, query: Mapping[str, Any]) -> str:
     return f"{place}?{text}" if text else place
 
 
-def open_page() -> Page:
-    """Begin a page from the units and revision in its address."""
-    units, revision = _units(), _revision()
+def open_page(*, dated: bool = True) -> Page:
+    """Begin a page from the units and revision in its address.
+
+    Without ``dated`` it is of the latest data, whatever revision the address names.
+    """
+    units, revision = _units(), _revision() if dated else None
     return Page(ask({"units": units, "revision": revision}), revision)

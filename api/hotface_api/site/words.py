@@ -150,6 +150,7 @@ _IN_SENTENCES: Final = (
     ("ug/m3", "µg/m³"),
     ("<= ", "≤ "),
     (">= ", "≥ "),
+    *sorted(((code, said) for code, said in UNIT_WORDS.items() if "[" in code), reverse=True),
 )
 _A_PERCENT: Final = 0.01
 _SMALL: Final = 1e-3

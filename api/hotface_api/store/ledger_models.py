@@ -26,6 +26,7 @@ __all__ = [
     "Remark",
     "Reply",
     "Submission",
+    "WebSession",
 ]
 
 ROLES: Final = ("contributor", "curator")
@@ -163,3 +164,13 @@ class RateWindow(Base):
     window: Mapped[int] = mapped_column(BigInteger, primary_key=True)
     hits: Mapped[int]
     expires_at: Mapped[float] = mapped_column(index=True)
+
+
+class WebSession(Base):
+    """A key exchanged for a browser's session; of its id only the SHA-256 digest."""
+
+    __tablename__ = "web_session"
+    digest: Mapped[str] = mapped_column(primary_key=True)
+    key: Mapped[str] = mapped_column(ForeignKey("api_key.id"), index=True)
+    made_at: Mapped[datetime]
+    expires_at: Mapped[datetime] = mapped_column(index=True)

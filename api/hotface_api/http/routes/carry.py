@@ -12,6 +12,8 @@ from hotface_api.http.conditional import answer_text
 from hotface_api.http.context import ask, service
 from hotface_api.http.operations import Topic, reads
 from hotface_api.http.parameters import DatedQuery
+from hotface_api.http.rates import spend
+from hotface_api.ledger.rates import WEIGHTS
 from hotface_api.load.export import export
 
 __all__ = ["ZIP", "topic"]
@@ -30,10 +32,12 @@ _BYTES: Final = {"type": "string", "format": "binary", "description": "A Data Pa
     summary="The whole data set",
     description="Everything served at a revision as one Data Package in a zip: a CSV file a table,"
     " the sources as CSL-JSON and BibTeX, and the schema that checks them. Loading it into an empty"
-    " database gives the same data again.",
+    " database gives the same data again, so texts stand in it as they are: a spreadsheet may take"
+    " one that begins with = for a formula; let it read the columns as text.",
 )
 def get_export(query: dict[str, Any]) -> Response:
     """Give the data set as a zip."""
+    spend(WEIGHTS["bulk"] - WEIGHTS["read"])
     asked = ask(query)
     held = io.BytesIO()
     export(service().database, asked.revision, held, bibtex.entries)

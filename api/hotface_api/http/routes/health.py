@@ -52,7 +52,9 @@ def _metrics() -> Response:
         revision: int | None = parts.database.revision()
     except SQLAlchemyError:
         revision = None
-    response = Response(parts.metrics.text(revision, len(parts.answers)), content_type=MEDIA_TYPE)
+    failures = None if parts.limiter is None else parts.limiter.failures
+    text = parts.metrics.text(revision, len(parts.answers), failures)
+    response = Response(text, content_type=MEDIA_TYPE)
     response.headers["Cache-Control"] = "no-store"
     return response
 

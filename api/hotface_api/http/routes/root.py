@@ -99,8 +99,10 @@ def get_entrance(query: dict[str, Any]) -> Response:
     base = f"{request.script_root}/v1"
     links = {name: f"{base}/{name}" for name in _LINKS}
     links |= {
+        "contributions": f"{base}/contributions",
         "survivals": f"{base}/survivals",
         "estimates": f"{base}/estimates",
+        "mix_searches": f"{base}/mix-searches",
         "openapi": f"{base}/openapi.json",
         "docs": f"{base}/docs",
     }
@@ -159,8 +161,9 @@ def _json(document: Any) -> Response:
 
 
 def _openapi() -> Response:
-    """Serve the OpenAPI document, written once an application."""
-    response = Response(current_app.extensions["hotface-openapi"], content_type="application/json")
+    """Serve the OpenAPI document."""
+    document: bytes = current_app.extensions["hotface-openapi"]()
+    response = Response(document, content_type="application/json")
     response.headers["Cache-Control"] = "public, max-age=300"
     response.add_etag(weak=True)
     response.make_conditional(request)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Final
 
 from flask import Response
 from marshmallow import ValidationError
@@ -105,11 +105,14 @@ def get_survival(query: dict[str, Any], id: str) -> Response:  # noqa: A002 - th
     return answer(asked, dumps.survival(asked, found))
 
 
+_QUESTION: Final = QuestionSchema()
+
+
 def _read_question(asked: Asked, given: Mapping[str, Any], index: int) -> Question | Problem:
     """Read one of several questions; what is wrong with it is its own result."""
     start = ("questions", index)
     try:
-        data = QuestionSchema().load(given)
+        data = _QUESTION.load(given)
         known_material(asked.reference, data["material"], pointer=pointer(*start, "material"))
         if data.get("with_") is not None:
             known_material(asked.reference, data["with_"], pointer=pointer(*start, "with"))

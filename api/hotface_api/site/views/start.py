@@ -69,6 +69,8 @@ def show_start(page: Page, connection: Connection) -> Showing:
             "unit": page.asked.output.unit("temperature").code,
             "example": _EXAMPLE_US if page.units == "us" else _EXAMPLE,
         },
+        columns=("held", "count"),
+        rows=[{"held": name, "count": count} for name, count in counts.items()],
         json=page.to("/v1/"),
     )
 
