@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
@@ -38,8 +38,7 @@ def _rate_store(environ: Mapping[str, str]) -> str:
     text = environ.get("HOTFACE_RATE_STORE") or "memory"
     if text not in ("memory", "database") and not text.startswith(_REDIS):
         raise SettingsError(
-            "HOTFACE_RATE_STORE must be memory, database or an address like"
-            f" redis://localhost:6379, not {text!r}"
+            "HOTFACE_RATE_STORE must be memory, database or an address like redis://localhost:6379"
         )
     return text
 
@@ -88,12 +87,12 @@ class Settings:
         ``HOTFACE_LOG_LEVEL``. ``DEBUG``, ``INFO``, ``WARNING`` or ``ERROR``.
     """
 
-    database_url: str
+    database_url: str = field(repr=False)  # an address may hold a password: it is never shown
     cache_answers: int = 4096
     max_body: int = 1024 * 1024
     trust_proxy: int = 0
     log_level: str = "INFO"
-    rate_store: str = "memory"
+    rate_store: str = field(default="memory", repr=False)
     rate_limits: Mapping[str, int] | None = None
 
     @classmethod

@@ -33,6 +33,9 @@ _BOUNDS: Final = (
     ("parallel_bound", ":", None),
 )
 _SIZE: Final = (7.0, 4.2)
+_SHORT: Final = 40
+"""Letters of a label up to which two columns of the key stand beside each other."""
+_LINE: Final = 0.17
 _ROOM: Final = 22.0
 """Where a value without a stated temperature is drawn, degrees Celsius; the key says so."""
 
@@ -80,9 +83,15 @@ def shown(draw: Callable[..., Any], *arguments: Any) -> str:
     return f"<figure>{inline_svg(figure, drawing.title, drawing.description)}</figure>"
 
 
-def _key(figure: Any, columns: int = 2) -> None:
-    """Write the key below the drawing, where it covers nothing."""
-    figure.legend(loc="outside lower center", ncols=columns, fontsize=8, frameon=False)
+def _key(figure: Any) -> None:
+    """Write the key below the drawing, where it covers nothing, and give it the room it needs."""
+    labels = figure.axes[0].get_legend_handles_labels()[1]
+    columns = 2 if max(map(len, labels), default=0) <= _SHORT else 1
+    width, height = _SIZE
+    figure.set_size_inches(width, height + _LINE * len(labels) / columns)
+    figure.legend(
+        loc="outside lower left", ncols=columns, fontsize=8, frameon=False, borderaxespad=0.8
+    )
 
 
 def _named(figure: Any, title: str, description: str) -> Any:
@@ -274,7 +283,7 @@ def search_figure(found: MixSearch) -> Any:
         axes.set_ylabel(f"thermal conductivity at {at}, {units[1]}")
     axes.set_xlabel(f"bulk density, {units[0]}")
     if said:
-        _key(figure, columns=1)
+        _key(figure)
     words = " ".join(said) or f"No mix: {found.reason or 'none met the musts'}."
     return _named(figure, title, words)
 

@@ -216,10 +216,9 @@ class Source:
         return " and ".join(names) or str(self.citation.get("publisher") or "")
 
     def __str__(self) -> str:
-        who = " ".join(
-            part for part in (self.authors, f"({self.year})" if self.year else "") if part
-        )
-        return f"{who + ': ' if who else ''}{self.title} [{self.source_type}; {self.id}]"
+        year = f" ({self.year})" if self.year else ""
+        named = f"{self.authors}{year}: {self.title}" if self.authors else f"{self.title}{year}"
+        return f"{named} [{self.source_type}; {self.id}]"
 
 
 @dataclass(frozen=True, slots=True)

@@ -121,6 +121,8 @@ def test_stopped_with_control_c_it_says_so_and_leaves_with_130(sqlite_url, tmp_p
     os.mkfifo(pipe)  # the command waits for someone to write into it
     process = program("survival", "--from", str(pipe), "900 degC", url=sqlite_url)
     writer = opened_for_writing(pipe)
+    # A signal in the instant between opening and reading is noticed only once the read ends.
+    time.sleep(1)
     try:
         process.send_signal(signal.SIGINT)
         _, err = process.communicate(timeout=60)

@@ -141,6 +141,8 @@ QUERIES = [
     "q={}",
     "q=a+{}",
     "kind=hf%5Fcontributor%5Fabc",
+    "{}",
+    "{}=",
 ]
 
 

@@ -13,7 +13,7 @@ from dataclasses import replace
 import pytest
 
 from hotface_api.embedded import open_transport
-from hotface_api.http.rates import address_of
+from hotface_api.http.rates import address_of, limiter_of
 from hotface_api.ledger.core import Ledger
 from hotface_api.ledger.rates import WEIGHTS, StoreError
 from hotface_api.settings import DEFAULT_LIMITS, Settings, SettingsError
@@ -283,6 +283,20 @@ def test_a_store_that_cannot_be_used_is_told_before_any_worker_starts(ledger_url
     assert told.exit_code != 0
     assert "HOTFACE_RATE_STORE" in told.output
     assert "Traceback" not in told.output
+
+
+def test_a_store_address_is_never_shown(tmp_path, database):
+    pytest.importorskip("redis", reason="NOT TESTED: redis is not installed")
+    address = "redis://:s3cret@host:nowhere"
+    given = {"HOME": str(tmp_path), "HOTFACE_RATE_STORE": address}
+    settings = Settings.from_environment(given)
+    assert "s3cret" not in repr(settings)
+    with pytest.raises(SettingsError, match="address cannot be read") as caught:
+        limiter_of(settings, database)
+    assert caught.value.__cause__ is None
+    with pytest.raises(SettingsError) as caught:
+        Settings.from_environment({**given, "HOTFACE_RATE_STORE": "rediss//:s3cret@host"})
+    assert "s3cret" not in str(caught.value)
 
 
 def free_port():

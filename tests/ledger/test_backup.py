@@ -12,9 +12,17 @@ from hotface_api.catalogue.properties import property_answer
 from hotface_api.ledger.backup import backup, dump_command, restore, restore_command, verify
 from hotface_api.ledger.check import check_audit
 from hotface_api.ledger.core import Ledger
-from hotface_api.ledger.errors import BackupRefusedError, UnavailableError
-from hotface_api.ledger.reading import mine
-from hotface_api.ledger.review import review
+from hotface_api.ledger.errors import (
+    BackupRefusedError,
+    Code,
+    KeyRefusedError,
+    UnavailableError,
+)
+from hotface_api.ledger.keys import authenticate, revoke_key
+from hotface_api.ledger.people import erase_person, list_people
+from hotface_api.ledger.reading import mine, view
+from hotface_api.ledger.review import review, withdraw
+from hotface_api.ledger.sessions import close_session, find_session, open_session
 from hotface_api.ledger.submit import submit
 from hotface_api.store import schema
 from hotface_api.store.database import Database
@@ -124,6 +132,29 @@ def test_going_back_gives_the_database_another_identity(club, tmp_path):
     assert report.database_id != kept.database_id
     same = restore(tmp_path / "kept.sqlite3", club.database, overwrite=True)
     assert same.database_id == kept.database_id  # nothing was lost that time
+
+
+@SQLITE_ONLY
+def test_a_backup_brings_back_no_key_person_or_session_that_is_gone(club, tmp_path):
+    values, ann, ben = some(club), club.tokens[0], club.tokens[1]
+    withdraw(club.ledger, club.ann, values[1], "the jug was Ann's own", version=1)
+    session = open_session(club.ledger, club.tokens[2])
+    kept = tmp_path / "kept.sqlite3"
+    backup(club.database, kept)
+    erase_person(club.ledger, club.ann.contributor, remarks=True)
+    revoke_key(club.ledger, club.ben.key)
+    close_session(club.ledger, session)
+    report = restore(kept, club.database, overwrite=True)
+    assert report.audit.intact
+    for token in (ann, ben):
+        with raised(KeyRefusedError, Code.KEY_REVOKED):
+            authenticate(club.ledger, token)
+    assert authenticate(club.ledger, club.tokens[2]) == club.cleo
+    assert find_session(club.ledger, session) is None
+    names = {card.contributor: card.name for card in list_people(club.ledger)}
+    assert names[club.ann.contributor] is None
+    assert names[club.ben.contributor] is not None
+    assert [remark.text for remark in view(club.ledger, club.cleo, values[1]).remarks] == [None]
 
 
 @SQLITE_ONLY

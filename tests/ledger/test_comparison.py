@@ -124,6 +124,8 @@ def test_uncertainties_are_differences_whatever_the_unit():
         ({"half_width": "2"}, "rectangular or triangular"),
         ({"standard": "-1"}, "above zero"),
         ({"standard": "0"}, "above zero"),
+        ({"standard": "1e-320"}, "no smaller"),
+        ({"standard": "1e300"}, "larger"),
         ({"standard": "nan"}, "figure"),
         ({"standard": "1", "kind": "C"}, "not one of A, B"),
         ({"standard": "1", "kind": "A"}, "repeated readings"),

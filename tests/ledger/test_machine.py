@@ -217,11 +217,16 @@ class Ledgers(RuleBasedStateMachine):
                 self.club.ledger, actor, value, perlite(figure), "a reason", version=row["version"]
             )
 
+        old, before = value, row["replaces"]
+        if before and not row.get("was_served") and self.model[before].get("was_served"):
+            old = before
         waiting = any(
-            other["replaces"] == value and other["state"] in ("pending", "asked")
-            for other in self.model.values()
+            other["replaces"] == old and other["state"] in ("pending", "asked")
+            for key, other in self.model.items()
+            if key != value
         )
-        if (row["state"], "correct") not in TRANSITIONS or waiting:
+        gone = old != value and self.model[old]["state"] == "replaced"
+        if (row["state"], "correct") not in TRANSITIONS or waiting or gone:
             refused(ConflictError, act)
             return multiple()
         new = act().items[0].value
@@ -231,7 +236,7 @@ class Ledgers(RuleBasedStateMachine):
             "version": 1,
             "who": row["who"],
             "figure": figure,
-            "replaces": value,
+            "replaces": old,
         }
         return new
 

@@ -250,6 +250,40 @@ def test_correcting_an_accepted_value_waits_for_review(club, pending):
     assert view(club.ledger, club.ann, pending).state == "replaced"
 
 
+@pytest.mark.parametrize("decision", [None, "ask", "decline"])
+def test_a_corrected_correction_replaces_what_is_served(club, pending, decision):
+    accepted(club, pending)
+    first = correct(club.ledger, club.ann, pending, perlite("150"), "jug was 1.5 L", version=2)
+    version, between = 1, first.items[0].value
+    if decision:
+        review(club.ledger, club.cleo, between, decision, version=1, note="1.5 L?")
+        version = 2
+    second = correct(club.ledger, club.ann, between, perlite("155"), "typo", version=version)
+    new = second.items[0].value
+    assert second.items[0].told.known_origin == ()
+    assert view(club.ledger, club.ann, new).row["replaces"] == pending
+    with raised(ConflictError, Code.WRONG_STATE) as caught:
+        correct(club.ledger, club.ann, pending, perlite("151"), "x", version=3)
+    assert caught[0].value == new
+    accepted(club, new)
+    assert {new} == used(club) & {pending, between, new}
+    assert [row["id"] for row in history(club.ledger, new)] == [pending, new]
+    assert list_revisions(club.ledger)[0].kind == "correction"
+    assert check_audit(club.ledger).intact
+
+
+def test_a_declined_correction_is_not_taken_up_once_another_was_accepted(club, pending):
+    accepted(club, pending)
+    first = correct(club.ledger, club.ann, pending, perlite("150"), "typo", version=2)
+    declined = first.items[0].value
+    review(club.ledger, club.cleo, declined, "decline", version=1, note="no")
+    second = correct(club.ledger, club.ann, pending, perlite("151"), "typo", version=3)
+    accepted(club, second.items[0].value)
+    with raised(ConflictError, Code.WRONG_STATE) as caught:
+        correct(club.ledger, club.ann, declined, perlite("152"), "typo", version=2)
+    assert caught[0].value == pending
+
+
 def test_a_correction_that_changes_nothing_or_is_faulty_is_refused(club, pending):
     with raised(ConflictError, Code.ALREADY_HELD):
         correct(club.ledger, club.ann, pending, perlite(), "same", version=1)

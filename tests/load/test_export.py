@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import json
 import math
@@ -44,6 +45,9 @@ CONTRIBUTION = {
     "status": "accepted",
     "version": 2,
     "uncertainty_standard": 0.1 + 0.2,
+    "method": '=HYPERLINK("http://example.org")',
+    "locator": "'-page",
+    "note": "-4.5",
 }
 
 
@@ -150,6 +154,26 @@ def test_what_was_contributed_is_in_it_with_its_contributor(contributed):
     (line,) = [row for row in text.splitlines() if row.startswith("c-1,")]
     assert ",7.5,,pcf,[lb_av]/[cft_i]," in line
     assert "ann,CC0-1.0" in text
+
+
+def test_a_formula_of_a_contributor_is_made_harmless_and_comes_back_as_it_was(
+    contributed, tmp_path
+):
+    content = exported(contributed)
+    rows = csv.DictReader(io.StringIO(members(content)["values.csv"].decode(), newline=""))
+    told = {row["id"]: row for row in rows}["c-1"]
+    assert told["method"] == f"'{CONTRIBUTION['method']}"
+    assert (told["locator"], told["note"]) == ("''-page", "-4.5")
+    package = tmp_path / "all.zip"
+    package.write_bytes(content)
+    again = fresh(tmp_path, "again")
+    load(again, package)
+    with again.read() as connection:
+        held = find(connection, Value, 1, "c-1")
+    assert {name: held[name] for name in ("method", "locator", "note")} == {
+        name: CONTRIBUTION[name] for name in ("method", "locator", "note")
+    }
+    again.close()
 
 
 def test_pending_and_withdrawn_rows_are_not_in_it(contributed):

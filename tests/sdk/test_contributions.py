@@ -12,6 +12,7 @@ from hotface import (
     BadContribution,
     Client,
     Conflict,
+    ConnectionFailed,
     Entry,
     InvalidRequest,
     KeyNeeded,
@@ -29,6 +30,7 @@ from hotface import (
     own_measurement,
 )
 from support.html import check_html
+from support.scripted import Unhurried
 
 JUG = own_measurement(
     "two litres of perlite from the club's bag", "scale 1 g, jug 2 L", "2026-11-20"
@@ -341,6 +343,43 @@ def test_a_file_with_a_bad_row_writes_nothing_and_names_the_line(members, table)
     assert [one.line for one in checked.bad] == [3]
     with pytest.raises(BadContribution, match=r"none\.csv cannot be read"):
         members.ann.submit_csv(table("1").with_name("none.csv"), **options)
+
+
+class Losing:
+    """Lets every change through and loses its first answer on the way back."""
+
+    def __init__(self, inner):
+        self.inner, self.lost = inner, set()
+
+    def send(self, request):
+        answer = self.inner.send(request)
+        key = request.headers.get("Idempotency-Key")
+        if key is not None and key not in self.lost:
+            self.lost.add(key)
+            raise ConnectionFailed("the line broke")
+        return answer
+
+    def close(self):
+        return
+
+
+def test_an_answer_lost_on_the_way_back_does_the_change_once(members, table):
+    def behind(who):
+        transport = Losing(members.ann._caller.transport)
+        return Client(transport=transport, key=members.tokens[who], retries=Unhurried(retries=1))
+
+    ann, cleo = behind(0), behind(2)
+    receipt = hand_in(ann, "108", "109")
+    assert receipt.replayed
+    assert len(members.ann.contributions().all()) == 2
+    asked = cleo.review(cleo.contribution(receipt.values[0]), "ask", "shaken?")
+    assert (asked.replayed, asked.version) == (True, 2)
+    assert ann.reply(asked, "poured").version == 3
+    new = ann.correct(ann.contribution(receipt.values[1]), perlite("107"), "tare").values
+    assert len(new) == 1
+    report = ann.submit_csv(table("112"), licence=LICENCE, own_measurement=JUG)
+    assert report.receipt.replayed
+    assert len(members.ann.contributions().all()) == 2 + 1 + 2
 
 
 def test_a_repeated_call_is_done_once(members):

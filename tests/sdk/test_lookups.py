@@ -1,5 +1,6 @@
 """The SDK against the real service: cones, oxides that meet, bodies like a mix, the export."""
 
+import pickle
 import zipfile
 
 import pytest
@@ -7,6 +8,7 @@ import pytest
 from hotface import (
     BadQuantity,
     ConeFiring,
+    Figure,
     InvalidRequest,
     Melting,
     MeltPoint,
@@ -15,6 +17,7 @@ from hotface import (
     NotFound,
     PhasePoint,
     Response,
+    Row,
     Specimen,
 )
 from support.html import check_html
@@ -120,3 +123,21 @@ def test_half_an_export_leaves_the_file_as_it_was(tmp_path, body):
     assert len(caught.value.request_id) == 32
     assert place.read_bytes() == b"what was here"
     assert [one.name for one in tmp_path.iterdir()] == ["data.zip"]
+
+
+def test_a_row_of_a_newer_service_is_read_as_it_comes():
+    raw = {
+        "name": "A member of the club",
+        "age": {"value": 28, "unit": "d"},
+        "span": {"low": 1, "high": 2, "unit": "mm"},
+        "more": [{"class": "C"}],
+    }
+    row = Row.from_json(raw)
+    assert row.age == row["age"] == Figure(28.0, "d")
+    assert row.span.magnitudes.high == 2
+    assert row.more[0].class_ == "C"
+    assert list(row) == list(raw)
+    assert pickle.loads(pickle.dumps(row)) == row  # noqa: S301 - our own bytes
+    with pytest.raises(AttributeError, match="no column 'colour'; it has name"):
+        _ = row.colour
+    check_html(row)

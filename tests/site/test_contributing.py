@@ -195,6 +195,17 @@ def test_a_material_that_is_not_held_is_proposed(desk):
         ),
         ({**FROM_NOWHERE, "source_csl": "{", "locator": "p. 1"}, "source_csl", "not JSON"),
         ({**FROM_NOWHERE, "source_csl": "[1]", "locator": "p. 1"}, "source_csl", "one CSL-JSON"),
+        ({**FROM_NOWHERE, "source_csl": "null", "locator": "p. 1"}, "source_csl", "one CSL-JSON"),
+        (
+            {**FROM_NOWHERE, "source_csl": '{"volume": NaN}', "locator": "p. 1"},
+            "source_csl",
+            "finite",
+        ),
+        (
+            {**FROM_NOWHERE, "source_csl": '{"title": "\\ud800"}', "locator": "p. 1"},
+            "source_csl",
+            "surrogate",
+        ),
         ({"quoted_in": "nobody"}, "quoted_in", "no source"),
         ({"quoted_in": "vdi-2010-heatatlas"}, "quoted_in", "own measurement"),
         ({"licence": ""}, "licence", "choose the licence"),

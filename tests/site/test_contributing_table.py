@@ -131,6 +131,9 @@ def test_what_is_no_table_is_said_plainly(quiet_desk, data, said):
         ({"sources": "{"}, "sources"),
         ({"sources": "[1]"}, "sources"),
         ({"sources": "[" * 50000}, "sources"),
+        ({"sources": '[{"id": "mine", "issued": {"date-parts": [[1e999]]}}]'}, "sources"),
+        ({"sources": '[{"id": "mine", "id": "yours"}]'}, "sources"),
+        ({"sources": "null"}, "sources"),
     ],
 )
 def test_a_fault_marks_its_field(quiet_desk, typed, field):

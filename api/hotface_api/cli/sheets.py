@@ -7,12 +7,13 @@ import io
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any, Final
 
+from hotface_api.store.cells import safe_cell
+
 if TYPE_CHECKING:
     from hotface import Value
 
 __all__ = ["COLUMNS", "safe", "sheet"]
 
-_RUNS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
 COLUMNS: Final[dict[str, Callable[[Any], Any]]] = {
     "property": lambda one: one.property,
     "low": lambda one: one.range.magnitudes.low,
@@ -46,8 +47,8 @@ def safe(cell: Any) -> Any:
     >>> safe("=1+1"), safe(-4.5), safe(None)
     ("'=1+1", -4.5, '')
     """
-    if isinstance(cell, str) and cell.startswith(_RUNS):
-        return f"'{cell}"
+    if isinstance(cell, str):
+        return safe_cell(cell)
     return "" if cell is None else cell
 
 

@@ -16,7 +16,14 @@ from flask import Request, g
 
 from hotface_api.http.problems import Code, Problem
 
-__all__ = ["check_encoding", "parse_object", "pointer", "read_bytes", "read_object"]
+__all__ = [
+    "check_encoding",
+    "parse_object",
+    "parse_strictly",
+    "pointer",
+    "read_bytes",
+    "read_object",
+]
 
 MAX_DEPTH: Final = 16
 _MAX_FAULTS: Final = 20
@@ -182,8 +189,8 @@ def read_object(request: Request, limit: int) -> dict[str, Any]:
     return parse_object(g.sent)
 
 
-def parse_object(body: bytes) -> dict[str, Any]:
-    """Read bytes as one JSON object, strictly.
+def parse_strictly(body: bytes) -> Any:
+    """Read bytes as JSON of any kind.
 
     Raises
     ------
@@ -197,6 +204,18 @@ def parse_object(body: bytes) -> dict[str, Any]:
     ]
     if errors:
         _refuse(f"{errors[0]['detail']} ({errors[0]['pointer']})", errors)
+    return document
+
+
+def parse_object(body: bytes) -> dict[str, Any]:
+    """Read bytes as one JSON object, strictly.
+
+    Raises
+    ------
+    Problem
+        ``invalid_json``.
+    """
+    document = parse_strictly(body)
     if not isinstance(document, dict):
         _refuse("the body is JSON, but must be an object: {...}")
     return document

@@ -35,8 +35,8 @@ def refuse_key_in_query() -> None:
     if not query:
         return
     for pair in query.split("&"):
-        name, _, text = pair.partition("=")
-        if unquote_plus(name).lower() in _NAMES or _LIKE_A_KEY.search(unquote_plus(text)):
+        name = pair.partition("=")[0]
+        if unquote_plus(name).lower() in _NAMES or _LIKE_A_KEY.search(unquote_plus(pair)):
             raise _in_query()
 
 

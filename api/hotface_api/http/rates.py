@@ -47,10 +47,9 @@ def limiter_of(settings: Settings, database: Database) -> RateLimiter | None:
     store = database if settings.rate_store == "database" else settings.rate_store
     try:
         return RateLimiter(store, settings.rate_limits)
-    except StoreError as error:
-        raise SettingsError(
-            f"HOTFACE_RATE_STORE={settings.rate_store!r} cannot be used: {error}"
-        ) from error
+    except ValueError as error:
+        why = error if isinstance(error, StoreError) else "its address cannot be read"
+        raise SettingsError(f"the store of HOTFACE_RATE_STORE cannot be used: {why}") from None
 
 
 @lru_cache(maxsize=4096)

@@ -15,16 +15,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from sqlalchemy import select, update
+from sqlalchemy import delete, select, update
 from sqlalchemy.engine import URL
 
 from hotface_api.ledger import audit
 from hotface_api.ledger.check import AuditReport, check_connection
 from hotface_api.ledger.core import Ledger, latest_revision
 from hotface_api.ledger.errors import BackupRefusedError, UnavailableError
-from hotface_api.ledger.people import OPERATOR
+from hotface_api.ledger.keys import revoke_key
+from hotface_api.ledger.people import OPERATOR, erase_person
 from hotface_api.store import schema
 from hotface_api.store.database import Database
+from hotface_api.store.ledger_models import ApiKey, Contributor, Remark, WebSession
 from hotface_api.store.models import Setting
 from hotface_api.store.read import table
 
@@ -179,7 +181,9 @@ def restore(
 
     Stop the service first: workers keep what they read of a revision. Where the present database
     has gone on since the backup, its later revisions are lost, so the restored one gets a new
-    ``database_id``: the same revision number may then mean something else than before.
+    ``database_id``: the same revision number may then mean something else than before. Keys that
+    were revoked and people who were erased in the present database stay so in the restored one, and
+    every session of the pages ends.
 
     Parameters
     ----------
@@ -204,11 +208,13 @@ def restore(
         raise BackupRefusedError(
             f"{target} holds data (revision {present}); say overwrite to replace it"
         )
+    gone = _taken_away(database) if present else _Gone()
     database.close()
     _copy(source, target, progress)
     ledger = Ledger(database)
     if present is not None and present > kept.revision:
         _new_identity(ledger, kept, present)
+    _take_away(ledger, gone)
     report = verify(target)
     database.close()
     return report
@@ -223,6 +229,39 @@ def _present_revision(database: Database) -> int | None:
             names = connection.exec_driver_sql("SELECT name FROM sqlite_master").fetchall()
             return 0 if names else None
         return latest_revision(connection) or None
+
+
+@dataclass(frozen=True, slots=True)
+class _Gone:
+    """What must not come back with a backup: keys and people by id, and whose texts are blank."""
+
+    keys: frozenset[str] = frozenset()
+    people: frozenset[str] = frozenset()
+    silent: frozenset[str] = frozenset()
+
+
+def _taken_away(database: Database) -> _Gone:
+    """Read which keys are revoked and who is erased."""
+    keys, people, said = table(ApiKey).c, table(Contributor).c, table(Remark).c
+    with database.read() as connection:
+        return _Gone(
+            frozenset(connection.scalars(select(keys.id).where(keys.revoked_at.is_not(None)))),
+            frozenset(connection.scalars(select(people.id).where(people.erased_at.is_not(None)))),
+            frozenset(connection.scalars(select(said.author).where(said.text.is_(None)))),
+        )
+
+
+def _take_away(ledger: Ledger, gone: _Gone) -> None:
+    """Revoke and erase again what a backup brought back."""
+    keys, people = table(ApiKey).c, table(Contributor).c
+    with ledger.write() as connection:
+        connection.execute(delete(table(WebSession)))
+        named = set(connection.scalars(select(people.id).where(people.erased_at.is_(None))))
+        live = set(connection.scalars(select(keys.id).where(keys.revoked_at.is_(None))))
+    for person in sorted(gone.people & named):
+        erase_person(ledger, person, remarks=person in gone.silent)
+    for key in sorted(gone.keys & live):
+        revoke_key(ledger, key)
 
 
 def _new_identity(ledger: Ledger, kept: BackupReport, present: int) -> None:

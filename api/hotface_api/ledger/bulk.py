@@ -36,7 +36,7 @@ from hotface_api.store.cells import cell_check
 from hotface_api.store.figures import COLUMN_UNITS, fixed_units
 from hotface_seed import PACKAGE_PATH
 
-__all__ = ["MAX_ROWS", "BulkDraft", "BulkReport", "RowReport", "columns", "safe_cell", "submit_csv"]
+__all__ = ["MAX_ROWS", "BulkDraft", "BulkReport", "RowReport", "columns", "submit_csv"]
 
 Row = dict[str, Any]
 MAX_ROWS: Final = 5000
@@ -44,8 +44,6 @@ MAX_BYTES: Final = 8 * 1024 * 1024
 _GIVEN: Final = frozenset({"id", "contributor", "licence", "origin", "replaces", "recalled_source"})
 """Columns of the package that a contributor leaves blank."""
 _NEEDED: Final = ("material", "property", "unit")
-_RUNS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
-_PLAIN_NUMBER: Final = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?")
 _SI_UNCERTAINTY: Final = "uncertainty_standard"
 
 
@@ -229,6 +227,9 @@ def _header(names: list[str]) -> list[str]:
     faults = []
     if len(names) == 1 and names[0].count(";") > 1:
         raise InvalidError.of("/1", "the columns are parted by semicolons; commas are wanted")
+    most = len(known) + len(_GIVEN)
+    if len(names) > most:  # each would be compared with every column there is
+        raise InvalidError.of("/1", f"{len(names)} columns stand here; there are {most} at most")
     for name in names:
         if name in _GIVEN:
             faults.append(Fault(f"/1/{name}", "the ledger gives this; leave the column out"))
@@ -345,20 +346,3 @@ def _uncertainty(row: Row) -> UncertaintyDraft | None:
         degrees_of_freedom=row["uncertainty_degrees_of_freedom"],
         n=row["uncertainty_n"],
     )
-
-
-def safe_cell(text: str | None) -> str:
-    r"""Make a cell that a spreadsheet would run as a formula harmless, by a quote before it.
-
-    Plain numbers stay as they are.
-
-    Examples
-    --------
-    >>> safe_cell('=HYPERLINK("x")'), safe_cell("-4.5e-6"), safe_cell("-a")
-    ('\'=HYPERLINK("x")', '-4.5e-6', "'-a")
-    """
-    if text is None:
-        return ""
-    if text.startswith(_RUNS) and not _PLAIN_NUMBER.fullmatch(text):
-        return f"'{text}"
-    return text

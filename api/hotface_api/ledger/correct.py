@@ -25,6 +25,7 @@ from hotface_api.ledger.standing import (
     record,
     refuse_others,
     refuse_second_correction,
+    to_replace,
 )
 from hotface_api.ledger.states import next_state
 from hotface_api.ledger.submit import Receipt, write_submission
@@ -89,10 +90,11 @@ def correct(
             refuse_others(actor, held)
             expect_version(held, version)
             next_state(held.state, "correct", value)
-            refuse_second_correction(connection, value)
+            old = to_replace(connection, held)
+            refuse_second_correction(connection, old, beside=value)
             reference = ledger.reference_in(connection, known)
-            ready = _prepared(connection, reference, actor, held, draft, now.date())
-            receipt = write_submission(connection, now, actor, ready, replaces=value, reason=said)
+            ready = _prepared(connection, reference, actor, held, old, draft, now.date())
+            receipt = write_submission(connection, now, actor, ready, replaces=old, reason=said)
             new = receipt.items[0]
             if new.state != "pending":
                 raise ConflictError(
@@ -120,17 +122,18 @@ def _prepared(
     reference: Reference,
     actor: Actor,
     held: Held,
+    old: str,
     draft: ValueDraft,
     today: date,
 ) -> Prepared:
-    """Prepare the new value with what it keeps of the old one and of what came with that."""
+    """Prepare the new value with what it keeps of the one at hand and of what came with that."""
     columns = table(Submission).c
-    old = connection.execute(
+    came = connection.execute(
         select(columns.proposed, columns.licence).where(columns.id == held.submission)
     ).one()
-    source = _kept_source(held, old.proposed)
-    kept = Kept(str(held.row["id"]), source, held.row["specimen"], old.proposed)
-    submission = SubmissionDraft(values=(draft,), licence=old.licence)
+    source = _kept_source(held, came.proposed)
+    kept = Kept(old, source, held.row["specimen"], came.proposed)
+    submission = SubmissionDraft(values=(draft,), licence=came.licence)
     ready = prepare(connection, reference, actor.contributor, submission, today, kept=kept)
     if ready.all_faults():
         raise InvalidError(

@@ -190,7 +190,7 @@ def _is_date(parts: Any) -> bool:
         return False
     try:
         numbers = [int(part) for part in parts]
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         return False
     highest = (_YEARS[1], 12, 31)
     lowest = (_YEARS[0], 1, 1)

@@ -36,6 +36,7 @@ __all__ = [
     "refuse_own",
     "refuse_second_correction",
     "served_value",
+    "to_replace",
 ]
 
 Row = dict[str, Any]
@@ -84,10 +85,10 @@ def expect_version(held: Held, version: Version) -> None:
         )
     named = {version} if isinstance(version, int) else version
     if present not in named:
-        seen = ", ".join(map(str, sorted(named))) or "named"
+        seen = ", ".join(map(str, sorted(named)))
+        what = f"has changed since version {seen}" if seen else "is at none of the versions named"
         raise StaleError(
-            f"{held.row['id']} has changed since version {seen}: it is {held.state}, version"
-            f" {present}; look at it again",
+            f"{held.row['id']} {what}: it is {held.state}, version {present}; look at it again",
             version=present,
             value=str(held.row["id"]),
         )
@@ -203,8 +204,34 @@ def refuse_others(actor: Actor, held: Held) -> None:
         raise ForbiddenError(Code.NOT_YOURS, "only its contributor may do this")
 
 
-def refuse_second_correction(connection: Connection, value: str) -> None:
-    """Let one correction of a value be under review at a time.
+def to_replace(connection: Connection, held: Held) -> str:
+    """Name the value that a correction of this one is to replace.
+
+    A correction that was never accepted hands on what it was to replace itself: otherwise that
+    would be served beside the new one.
+
+    Raises
+    ------
+    ConflictError
+        If that was replaced by another meanwhile.
+    """
+    value, before = str(held.row["id"]), held.row["replaces"]
+    if held.row["from_revision"] is not None or before is None:
+        return value
+    first = _found(connection, _contributed(before))
+    if first is None or first.row["from_revision"] is None:
+        return value
+    if first.state == "replaced":
+        raise ConflictError(
+            Code.WRONG_STATE,
+            f"{before}, which it was to replace, was replaced by another since; correct that one",
+            value=str(before),
+        )
+    return str(before)
+
+
+def refuse_second_correction(connection: Connection, value: str, *, beside: str) -> None:
+    """Let one correction of a value be under review at a time, beside the one at hand.
 
     Raises
     ------
@@ -214,7 +241,11 @@ def refuse_second_correction(connection: Connection, value: str) -> None:
     waiting = connection.scalar(
         select(columns.value)
         .join(table(Value), table(Value).c.id == columns.value)
-        .where(table(Value).c.replaces == value, columns.state.in_(("pending", "asked")))
+        .where(
+            table(Value).c.replaces == value,
+            columns.state.in_(("pending", "asked")),
+            columns.value != beside,
+        )
     )
     if waiting is not None:
         raise ConflictError(

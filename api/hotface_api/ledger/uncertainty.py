@@ -17,6 +17,9 @@ FIGURE: Final = re.compile(r"[+-]?[0-9]{1,30}(\.[0-9]{1,30})?([eE][+-]?[0-9]{1,3
 """A printed figure: digits, a point, an exponent; no thousands marks, no comma."""
 _WAYS: Final = ("standard", "expanded", "half_width", "standard_si")
 _LIMITS: Final = ("rectangular", "triangular")
+_SMALLEST: Final = 1e-100
+_LARGEST: Final = 1e100
+"""Sizes are squared and divided by: far below these an E_n would be infinite, far above nought."""
 _LARGEST_FACTOR: Final = 10.0
 NO_UNCERTAINTY: Final[dict[str, Any]] = {
     "uncertainty_standard": None,
@@ -68,7 +71,7 @@ def read_uncertainty(
         faults.add(place, "type A comes from repeated readings: give n or degrees_of_freedom")
     way = given[0]
     if way == "standard_si":
-        standard = faults.number(f"{place}/standard", draft.standard_si, 1e-300, 1e300)
+        standard = faults.number(f"{place}/standard", draft.standard_si, _SMALLEST, _LARGEST)
     else:
         size = _size(getattr(draft, way), faults, f"{place}/{way}")
         said = None if size is None else _standard(way, size, factor, distribution, faults, place)
@@ -88,8 +91,9 @@ def _size(text: Any, faults: Faults, place: str) -> float | None:
         faults.add(place, "an uncertainty is a figure in the unit of the value, like 0.02")
         return None
     size = float(text)
-    if not 0 < size < 1e300:  # noqa: PLR2004 - finite
-        faults.add(place, "an uncertainty is above zero")
+    if not _SMALLEST <= size <= _LARGEST:
+        plain = "an uncertainty is above zero, and no smaller or larger than can be meant"
+        faults.add(place, plain)
         return None
     return size
 

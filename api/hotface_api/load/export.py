@@ -2,7 +2,8 @@
 
 The export is the loader run backwards: the same tables, columns and order of rows, units turned
 back into those of the package, figures as printed. It depends on the data alone, so that exporting,
-loading into an empty database and exporting again gives the same bytes.
+loading into an empty database and exporting again gives the same bytes. Texts of contributors that
+a spreadsheet would run as a formula get a quote before them, which the loader takes off again.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from sqlalchemy import Connection, select
 from hotface.units import UNITS, Unit, to_si
 from hotface_api.load.descriptor import SOURCES, Descriptor, read_descriptor
 from hotface_api.load.files import DESCRIPTOR
+from hotface_api.store.cells import safe_cell
 from hotface_api.store.database import Database
 from hotface_api.store.figures import COLUMN_UNITS
 from hotface_api.store.models import RESOURCES, Revision
@@ -150,7 +152,9 @@ def _table(name: str, resource: Row, rows: Sequence[Row]) -> str:
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(columns)
     one = UNITS["1"]
-    writer.writerows([_cell(row[c], units.get(c, one)) for c in columns] for row in rows)
+    for row in rows:
+        cells = [_cell(row[c], units.get(c, one)) for c in columns]
+        writer.writerow(map(safe_cell, cells) if row.get("contributor") else cells)
     return text.getvalue()
 
 

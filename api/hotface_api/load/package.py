@@ -18,7 +18,7 @@ from hotface_api.load.csl import item_faults
 from hotface_api.load.descriptor import Descriptor, read_descriptor
 from hotface_api.load.faults import Fault, PackageError
 from hotface_api.load.files import Files, FilesError, open_files
-from hotface_api.store.cells import cell_check
+from hotface_api.store.cells import cell_check, plain_cell
 
 __all__ = ["Fault", "Package", "PackageError", "package_digest", "read_package"]
 
@@ -170,6 +170,8 @@ def _read_row(
         except ValueError as error:
             faults.append(Fault(file, number, name, str(error)))
             row[name] = None
+    if row.get("contributor") is not None:  # made harmless for spreadsheets by the export
+        return {name: plain_cell(c) if isinstance(c, str) else c for name, c in row.items()}
     return row
 
 

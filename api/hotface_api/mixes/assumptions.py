@@ -27,6 +27,11 @@ VOID_SHARE: Final = Triple(0.34, 0.43, 0.54)
 """Void share of a poured heap of light or broken grains. Equal spheres lie near 0.39, one-size
 angular grains 0.40 to 0.49, graded heaps lower."""
 
+DENSE_GRAIN_PORES: Final = Triple(0.005, 0.03, 0.10)
+"""Share of pores in a grain that is dense by kind and of which no particle density is held. Held
+pairs of both densities give 0 to 2 % for andalusite, zircon, olivine and brown fused alumina, 4 for
+fused mullite, 9 for white fused alumina; sintered grains (mullite, tabular alumina) have more."""
+
 COMPACTION: Final = Triple(1.02, 1.12, 1.25)
 """How much denser than poured the grains of a placed mix can pack."""
 

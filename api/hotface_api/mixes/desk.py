@@ -13,6 +13,7 @@ from hotface_api.catalogue.properties import Asked, answer_rows
 from hotface_api.catalogue.reference import Reference
 from hotface_api.mixes import assumptions as take
 from hotface_api.mixes.assumptions import Assumption
+from hotface_api.mixes.dense import GRAIN_POROSITY, NEARLY_PORE_FREE, grain_words
 from hotface_api.mixes.priors import binder_of
 from hotface_api.mixes.request import Triple
 
@@ -143,6 +144,18 @@ class Desk:
         if grain is not None:
             found.triples["particle_density"] = grain
         found.triples["true_density"] = true or self._true_density()
+        if grain is None and loose is None:
+            self._dense_grain()
+
+    def _dense_grain(self) -> None:
+        """Take a grain that is dense by kind as its pore-free solid less a few pores."""
+        assumed = {"solid_density_assumed"} & {
+            note.code for note in self.found.notes.get("true_density", ())
+        }
+        if self.wanted.material in NEARLY_PORE_FREE and not assumed:
+            self.found.triples[GRAIN_POROSITY] = take.DENSE_GRAIN_PORES
+            words = grain_words(self.wanted.material)
+            self._say(GRAIN_POROSITY, "grain_taken_nearly_pore_free", words)
 
     def _loose(self) -> Triple | None:
         """Give the loose density as filled; one not held is scaled from the poured one."""

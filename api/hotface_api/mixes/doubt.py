@@ -23,6 +23,7 @@ _ADVICE: Final = {
     "loose_bulk_density": "weigh one bucket of it, filled as you fill it, and give its loose bulk"
     " density",
     "particle_density": "measure its grain density by soaked weight and give it",
+    "grain_porosity": "measure its grain density by soaked weight and give it",
     "void_share": "measure its grain density by soaked weight and give it",
     "true_density": "give its pore-free density from the bag's sheet",
     "crush": "weigh a filled mould of known volume: the fresh density tells how much has broken",

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hotface_api.mixes import assumptions as take
+from hotface_api.mixes.dense import GRAIN_POROSITY
 from hotface_api.mixes.inputs import Part
 from hotface_api.mixes.latent import Latent
 from hotface_api.mixes.request import Triple
@@ -26,6 +27,8 @@ MOST_VOID: Final = 0.75
 _OF_TRUE: Final = 0.985
 """A grain with its own pores stays below its pore-free density by at least this share."""
 _POWDER_PACKING: Final = 0.8
+_MOST_DENSE_PORES: Final = 0.2
+"""A grain with more pores than this is not dense by any reading, not even in a rare draw."""
 
 
 @dataclass(slots=True)
@@ -91,6 +94,21 @@ def _aggregate(part: Part, latent: Latent) -> tuple[FloatArray, FloatArray]:
     return heap, heap / (1.0 - void)
 
 
+def _dense(part: Part, true: FloatArray, latent: Latent) -> Grains:
+    """Draw a grain that is dense by kind: its pore-free solid less a few pores.
+
+    A weighed heap is taken as weighed; its grains are at least as dense as it packs.
+    """
+    pores = latent.share(f"{part.material}:{GRAIN_POROSITY}", part.triples[GRAIN_POROSITY])
+    particle = np.asarray(true * (1.0 - np.minimum(pores, _MOST_DENSE_PORES)))
+    loose = part.triples.get("loose_bulk_density")
+    if loose is not None:
+        heap = latent.positive(f"{part.material}:loose_bulk_density", loose)
+        return Grains(heap, np.minimum(np.maximum(particle, heap / (1.0 - LEAST_VOID)), true), true)
+    void = np.clip(latent.share(f"{part.material}:void_share", _void(part)), LEAST_VOID, MOST_VOID)
+    return Grains(particle * (1.0 - void), particle, true)
+
+
 def draw_grains(part: Part, latent: Latent) -> Grains:
     """Draw the densities of one constituent."""
     name = part.material
@@ -102,6 +120,8 @@ def draw_grains(part: Part, latent: Latent) -> Grains:
             heap = latent.positive(f"{name}:loose_bulk_density", loose)
             heap = np.minimum(heap, _POWDER_PACKING * true)
         return Grains(heap, true, true)
+    if part.is_taken_dense:
+        return _dense(part, true, latent)
     heap, particle = _aggregate(part, latent)
     return Grains(heap, particle, np.maximum(true, particle / _OF_TRUE))
 
@@ -136,6 +156,5 @@ def crushed(part: Part, grains: Grains, latent: Latent, whole: Whole) -> Grains:
         factor = whole.crush * (np.ones(1) if factor is None else factor)
     if factor is None:
         return grains
-    return Grains(
-        grains.loose, np.minimum(grains.particle / factor, _OF_TRUE * grains.true), grains.true
-    )
+    top = grains.true if part.is_taken_dense else _OF_TRUE * grains.true
+    return Grains(grains.loose, np.minimum(grains.particle / factor, top), grains.true)

@@ -14,6 +14,7 @@ from sqlalchemy import Connection
 from hotface_api.catalogue.reference import Reference
 from hotface_api.mixes import assumptions as take
 from hotface_api.mixes.assumptions import Assumption
+from hotface_api.mixes.dense import GRAIN_POROSITY
 from hotface_api.mixes.desk import POWDERS, Held, Wanted
 from hotface_api.mixes.held import prepare
 from hotface_api.mixes.own import check_own
@@ -61,6 +62,11 @@ class Part:
     def held_as(self) -> str:
         """Give the id of the held material it is or is like."""
         return self.constituent.like or self.constituent.material
+
+    @property
+    def is_taken_dense(self) -> bool:
+        """Tell whether its grain density is taken from its pore-free one, less a few pores."""
+        return GRAIN_POROSITY in self.triples
 
     @property
     def is_hydraulic(self) -> bool:
@@ -219,7 +225,13 @@ def _about(value: float, sd: float) -> Triple:
 
 
 def _settle_densities(part: Part) -> None:
-    """Leave a powder one density, without pores; a grain turned powder takes its true one."""
+    """Leave a powder one density, without pores; a grain turned powder takes its true one.
+
+    A grain whose own density is given needs no taken one. One of which a heap was weighed does:
+    what is known of its solid tells more of the grain than a void share taken of its heap.
+    """
+    if part.is_powder or "particle_density" in part.triples:
+        part.triples.pop(GRAIN_POROSITY, None)
     if part.is_powder:
         grain = part.triples.pop("particle_density", None)
         if "true_density" not in part.triples and grain is not None:
@@ -240,15 +252,17 @@ def _check_densities(part: Part, pointer: str, *, loose: bool) -> None:
         _missing(part, pointer, "loose_bulk_density", "to turn a loose volume into mass")
     if part.is_powder and "true_density" not in part.triples:
         _missing(part, pointer, "true_density", "to turn mass into volume")
-    if not part.is_powder and not {"particle_density", "loose_bulk_density"} & set(part.triples):
+    grain = {"particle_density", "loose_bulk_density", GRAIN_POROSITY}
+    if not part.is_powder and not grain & set(part.triples):
         _missing(part, pointer, "particle_density", "to turn mass into volume")
 
 
 def _missing(part: Part, pointer: str, name: str, why: str) -> None:
     plain = name.replace("_", " ")
+    help_ = "weigh one bucket of it, or " if name == "loose_bulk_density" else ""
     raise MixError(
         f"{pointer}/properties/{name}",
-        f"no {plain} of {part.material} is held, and it is needed {why}; give your own under"
+        f"no {plain} of {part.material} is held, and it is needed {why}; {help_}give your own under"
         " properties",
     )
 
@@ -260,6 +274,7 @@ def _note(found: Gathered, known: Held, part: Part, *, loose: bool) -> None:
     own |= {"loose_bulk_density"} if part.constituent.bucket is not None else set()
     if not loose and "particle_density" in part.triples:
         own.add("loose_bulk_density")
+    own |= set() if part.is_taken_dense else {GRAIN_POROSITY}
     if part.constituent.like is not None:
         found.assume("like", f"{part.material}: what is not given is taken from {known.name}.")
     for quantity, notes in known.notes.items():

@@ -3,7 +3,8 @@
 A grade may differ from every held one, so that a figure past the ends of what is held is taken as
 long as it stays possible: no heap is heavier than its grains, no grain than its pore-free solid. A
 heap or grain more than a quarter past the high end of the other, or a pore-free solid lighter than
-the typical grain, is a slip.
+the typical grain, is a slip. Of a grain whose density is taken from its pore-free one, that one
+given a quarter past either end of what is held is a slip too.
 """
 
 from __future__ import annotations
@@ -47,6 +48,10 @@ def check_own(part: Part, known: Held, pointer: str) -> None:
         if grain is not None and given.high < grain.typical:
             where = f"{pointer}/properties/true_density"
             raise _impossible(part, where, given, "is below what a grain", grain)
+        solid = known.triples["true_density"] if part.is_taken_dense else None
+        if solid is not None and not (solid.low / _PAST <= given.typical <= solid.high * _PAST):
+            where = f"{pointer}/properties/true_density"
+            raise _impossible(part, where, given, "is far from what the pore-free solid", solid)
     if "particle_density" in own:
         given = own["particle_density"]
         if true is not None and given.low > true.high * _PAST:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,6 @@ from hotface_api.catalogue.reference import Reference
 from hotface_api.mixes import told
 from hotface_api.mixes.candidates import (
     OnHand,
-    check_on_hand,
     drawn_shares,
     sets_with_water,
     subsets,
@@ -33,64 +32,38 @@ from hotface_api.mixes.mixer import needed_water
 from hotface_api.mixes.model import Case, Run, run
 from hotface_api.mixes.pareto import front, spread
 from hotface_api.mixes.priors import CALIBRATED
-from hotface_api.mixes.request import (
-    EstimateRequest,
-    Mix,
-    MixError,
-    PartsBy,
-    State,
+from hotface_api.mixes.request import EstimateRequest, Mix, MixError
+from hotface_api.mixes.search_request import (
+    MAX_CANDIDATES,
+    MAX_RESULTS,
+    WISHES,
+    Musts,
+    SearchRequest,
+    Wish,
+    check_search,
 )
 from hotface_api.mixes.service import ServiceLimit, prepare_limits, service_limit
 
-__all__ = ["Found", "Musts", "OnHand", "SearchRequest", "SearchResult", "Wish", "search"]
+__all__ = [
+    "MAX_CANDIDATES",
+    "MAX_RESULTS",
+    "WISHES",
+    "Found",
+    "Musts",
+    "OnHand",
+    "SearchRequest",
+    "SearchResult",
+    "Wish",
+    "search",
+]
 
 FloatArray = NDArray[np.float64]
-Wish = Literal["conductivity", "density", "service_limit", "binder"]
 Progress = Callable[[int, int], None]
 
-WISHES: Final = ("conductivity", "density", "service_limit", "binder")
-MAX_CANDIDATES: Final = 1_000_000
-MAX_RESULTS: Final = 50
 _CHUNK: Final = 8192
 _UNFILLED: Final = 0.05
 _HELD_BACK: Final = 3
 """How many more of the front are estimated than are returned, for those that fail a must."""
-
-
-@dataclass(frozen=True, slots=True)
-class Musts:
-    """What a mix has to meet. SI; ``conductivity_at`` in kelvin.
-
-    ``allow_unproven`` takes a mix of which the service limit is not proven by its high edge.
-    """
-
-    service_limit_above: float | None = None
-    density_below: float | None = None
-    conductivity_below: float | None = None
-    conductivity_at: float | None = None
-    allow_unproven: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class SearchRequest:
-    """What is on hand and what is wanted.
-
-    Wishes want little ``conductivity``, ``density`` or ``binder`` (the share of what sets with
-    water, the dearest part) or a high ``service_limit``.
-    ``water`` is kilograms of free water a kilogram of fines; what the grains soak up comes on top.
-    """
-
-    on_hand: tuple[OnHand, ...]
-    shares_by: PartsBy = "loose"
-    musts: Musts = Musts()
-    wishes: tuple[Wish, ...] = ("conductivity", "density")
-    state: State = State()  # noqa: RUF009 - frozen
-    at: tuple[float, ...] = ()
-    water: float = 0.42
-    candidates: int = 20_000
-    results: int = 10
-    coverage: float = 0.9
-    seed: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +113,7 @@ def search(
     MixError
         If nothing can be searched; the pointer says where.
     """
-    _check(asked, cap)
+    check_search(asked, cap)
     field = _Field(connection, reference, asked)
     field.check_all()
     groups = list(subsets(reference, asked.on_hand, asked.candidates, asked.seed))
@@ -160,26 +133,6 @@ def _chunks(count: int) -> Iterator[int]:
         size = min(count, _CHUNK)
         yield size
         count -= size
-
-
-def _check(asked: SearchRequest, cap: int) -> None:
-    most = min(cap, MAX_CANDIDATES)
-    if not 1 <= asked.candidates <= most:
-        raise MixError("#/candidates", f"between 1 and {most} candidates are looked at here")
-    if not 1 <= asked.results <= MAX_RESULTS:
-        raise MixError("#/results", f"between 1 and {MAX_RESULTS} mixes are returned")
-    if not asked.wishes or set(asked.wishes) - set(WISHES):
-        raise MixError("#/wishes", f"wish for one or more of {', '.join(WISHES)}", WISHES)
-    if not 0.2 <= asked.water <= 2.0:  # noqa: PLR2004 - drier does not set, wetter is a slurry
-        raise MixError("#/water", "the paste takes 0.2 to 2 kg of water a kilogram of fines")
-    musts = asked.musts
-    if (musts.conductivity_below is None) != (musts.conductivity_at is None):
-        raise MixError("#/musts/conductivity_at", "a conductivity and its temperature go together")
-    for name in ("service_limit_above", "density_below", "conductivity_below"):
-        value = getattr(musts, name)
-        if value is not None and not value > 0:
-            raise MixError(f"#/musts/{name}", "must be above zero")
-    check_on_hand(asked.on_hand)
 
 
 def _names(parts: Sequence[OnHand]) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from hotface_api.ledger.bulk import safe_cell
+from hotface_api.store.cells import safe_cell
 
 __all__ = ["safe", "write"]
 

@@ -5,17 +5,27 @@ Faults come back with a pointer into that body; ``note`` leads each to the field
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from hotface_api.catalogue.reference import Reference
+from hotface_api.http.body import parse_strictly
+from hotface_api.http.problems import Problem
 from hotface_api.ledger.prepare import LICENCES
 from hotface_api.site.forms import Form
 from hotface_api.store import vocabulary
 
-__all__ = ["CHOICES", "GENERAL", "LABELS", "SOURCE_WAYS", "note", "read_body", "read_value"]
+__all__ = [
+    "CHOICES",
+    "GENERAL",
+    "LABELS",
+    "SOURCE_WAYS",
+    "json_of",
+    "note",
+    "read_body",
+    "read_value",
+]
 
 Body = dict[str, Any]
 GENERAL: Final = "contribution"
@@ -178,13 +188,17 @@ def _uncertainty(form: Form) -> Body | None:
     return _without_blanks(made)
 
 
-def _csl(form: Form) -> Any:
+def json_of(form: Form, name: str) -> Any:
+    """Read a field as JSON, as strictly as any body; None with a fault if it is none."""
     try:
-        item = json.loads(form.text("source_csl"))
-    except (ValueError, RecursionError) as error:
-        where = f" in line {error.lineno}" if isinstance(error, json.JSONDecodeError) else ""
-        form.fault("source_csl", f"this is not JSON{where}")
+        return parse_strictly(form.text(name).encode(errors="replace"))
+    except Problem as error:
+        form.fault(name, error.detail.replace("the body is not JSON", "this is not JSON"))
         return None
+
+
+def _csl(form: Form) -> Any:
+    item = json_of(form, "source_csl")
     if isinstance(item, list) and len(item) == 1:
         item = item[0]
     if not isinstance(item, dict):

@@ -1,4 +1,4 @@
-"""One cell of a table as text into a typed value, by the field definition of a Table Schema."""
+"""Cells of CSV files: text into a typed value by a Table Schema, and text no spreadsheet runs."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-__all__ = ["cell_check"]
+__all__ = ["cell_check", "plain_cell", "safe_cell"]
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
 _WHOLE = re.compile(r"[+-]?\d{1,18}")
+_RUNS = re.compile(r"'*[=+\-@\t\r\n]")
+"""How a text begins that a spreadsheet would run as a formula, or that was guarded from it."""
 
 
 def _text(cell: str) -> str:
@@ -70,3 +72,31 @@ def cell_check(definition: Mapping[str, Any]) -> Callable[[str], Any]:
         return value
 
     return check
+
+
+def safe_cell(text: str | None) -> str:
+    r"""Make a cell that a spreadsheet would run as a formula harmless, by a quote before it.
+
+    Plain numbers stay as they are. A text that begins so behind quotes gets one more, so that
+    ``plain_cell`` gives back every text.
+
+    Examples
+    --------
+    >>> safe_cell('=HYPERLINK("x")'), safe_cell("-4.5e-6"), safe_cell("-a"), safe_cell("'=a")
+    ('\'=HYPERLINK("x")', '-4.5e-6', "'-a", "''=a")
+    """
+    if text is None:
+        return ""
+    guarded = _RUNS.match(text) and not _NUMBER.fullmatch(text)
+    return f"'{text}" if guarded else text
+
+
+def plain_cell(cell: str) -> str:
+    """Give the text that ``safe_cell`` made harmless.
+
+    Examples
+    --------
+    >>> plain_cell("'-a"), plain_cell("'a'"), plain_cell("-4.5")
+    ('-a', "'a'", '-4.5')
+    """
+    return cell[1:] if cell[:1] == "'" and _RUNS.match(cell) else cell

@@ -10,6 +10,7 @@ later fails at once with "database is locked" instead of waiting.
 
 from __future__ import annotations
 
+import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -19,6 +20,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.engine import URL
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.pool import NullPool
 
 from hotface_api.store.quick import run
@@ -26,6 +28,7 @@ from hotface_api.store.quick import run
 __all__ = ["Database", "DatabaseError"]
 
 _BUSY_MILLISECONDS = 5000
+_TURN_SECONDS = 10
 _WRITER_LOCK = 7_041_963_202  # any constant; migrations use the one before
 _LATEST = "SELECT number FROM revision ORDER BY number DESC LIMIT 1"
 
@@ -67,6 +70,7 @@ def _prepare_sqlite(engine: Engine) -> None:
             "journal_mode = WAL",
             "synchronous = FULL",  # what was acknowledged outlives a power cut; only commits pay
             "foreign_keys = ON",
+            "secure_delete = ON",  # whoever is erased is gone from the file too, on any build
         ):
             connection.execute(f"PRAGMA {pragma}")
 
@@ -114,6 +118,7 @@ class Database:
             _prepare_sqlite(self.engine)
             _prepare_sqlite(self._keeping)
         self._kept: deque[Connection] = deque()
+        self._turn = threading.Lock()
 
     @contextmanager
     def read(self) -> Iterator[Connection]:
@@ -124,13 +129,29 @@ class Database:
     @contextmanager
     def write(self) -> Iterator[Connection]:
         """Open a transaction that holds the write lock from its first statement."""
-        with self.engine.connect() as plain:
+        with self._in_turn(), self.engine.connect() as plain:
             connection = plain.execution_options(hotface_begin="BEGIN IMMEDIATE")
             with connection.begin():
                 if not self.is_sqlite:
                     connection.exec_driver_sql(f"SET LOCAL lock_timeout = {_BUSY_MILLISECONDS}")
                     connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITER_LOCK})")
                 yield connection
+
+    @contextmanager
+    def _in_turn(self) -> Iterator[None]:
+        """Let the writers of this process go one by one, before any takes a connection.
+
+        SQLite's own waiting is by trying again, and one of many writers may never hit the moment.
+        """
+        if not self.is_sqlite:
+            yield
+            return
+        if not self._turn.acquire(timeout=_TURN_SECONDS):
+            raise PoolTimeoutError("too many writers wait for their turn")
+        try:
+            yield
+        finally:
+            self._turn.release()
 
     @contextmanager
     def look(self) -> Iterator[Connection]:

@@ -32,8 +32,8 @@ _BYTES: Final = {"type": "string", "format": "binary", "description": "A Data Pa
     summary="The whole data set",
     description="Everything served at a revision as one Data Package in a zip: a CSV file a table,"
     " the sources as CSL-JSON and BibTeX, and the schema that checks them. Loading it into an empty"
-    " database gives the same data again, so texts stand in it as they are: a spreadsheet may take"
-    " one that begins with = for a formula; let it read the columns as text.",
+    " database gives the same data again. Texts of contributors that a spreadsheet would run as a"
+    " formula have a quote before them; loading takes it off.",
 )
 def get_export(query: dict[str, Any]) -> Response:
     """Give the data set as a zip."""

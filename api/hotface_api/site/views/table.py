@@ -6,7 +6,6 @@ choosing of the file, and a row at fault can be mended where it stands.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from datetime import date
 from typing import Any, Final
@@ -77,10 +76,7 @@ def _data(desk: Desk) -> bytes:
 def _sources(form: Form) -> list[Mapping[str, Any]]:
     if not form.text("sources"):
         return []
-    try:
-        found = json.loads(form.text("sources"))
-    except (ValueError, RecursionError):
-        found = None
+    found = valueform.json_of(form, "sources")
     if isinstance(found, dict):
         found = [found]
     if not isinstance(found, list) or not all(isinstance(each, dict) for each in found):
