@@ -6,7 +6,8 @@ One worker under gunicorn gthread (four threads), then under the default server;
 ``wrk`` over eight kept-alive connections (Debian package ``wrk``). Rounds are interleaved and the
 median of the ratios is printed; absolute figures vary from machine to machine and hour to hour.
 ``/cold`` is the same application with its answer cache switched off: what an answer costs the first
-time.
+time. ``/counted`` is the same with rate limits, wide enough to refuse nothing; the others count
+nothing.
 
 Two ratios are printed. The first is of requests a second. The second is of the processor time the
 server process and its worker used a request: where other programs share the machine it stays
@@ -33,6 +34,8 @@ ROUTES = {
     "bare Flask": ("/bare/hello", None),
     "material by id, 200": ("/v1/materials/cac-40", None),
     "material by id, 304": ("/v1/materials/cac-40", "tag"),
+    "material by id, 200, requests counted": ("/counted/v1/materials/cac-40", None),
+    "page of a material with its figure, warm": ("/materials/mullite", None),
     "property with derivation, warm": (
         "/v1/materials/expanded-perlite/properties/loose_bulk_density",
         None,

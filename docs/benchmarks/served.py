@@ -20,13 +20,13 @@ def hello() -> Response:
     return jsonify(hello="kiln")
 
 
-app = create_app(Settings.from_environment())
-cold = create_app(
-    Settings.from_environment(
-        {
-            "HOTFACE_CACHE_ANSWERS": "0",
-            "HOTFACE_DATABASE_URL": Settings.from_environment().database_url,
-        }
-    )
-)
-application = DispatcherMiddleware(app, {"/bare": bare, "/cold": cold})
+def hotface(**settings: str) -> Flask:
+    """Make the service on the database that the environment names, with settings of its own."""
+    address = Settings.from_environment().database_url
+    return create_app(Settings.from_environment({"HOTFACE_DATABASE_URL": address, **settings}))
+
+
+app = hotface(HOTFACE_RATE_LIMITS="off")
+cold = hotface(HOTFACE_RATE_LIMITS="off", HOTFACE_CACHE_ANSWERS="0")
+counted = hotface(HOTFACE_RATE_LIMITS="anonymous=1000000000,key=1000000000")
+application = DispatcherMiddleware(app, {"/bare": bare, "/cold": cold, "/counted": counted})
